@@ -1,0 +1,1 @@
+"""Coverage: what one application treated, missed, covered twice, sprayed outside, or cannot tell."""

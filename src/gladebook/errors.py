@@ -1,0 +1,83 @@
+"""Every error that gladebook raises on purpose.
+
+::
+
+    GladebookError
+    |-- CallError (ValueError)          a mistake in the call: an option or an argument
+    |   |-- QuantityError               an amount without a unit, or with the wrong kind of unit
+    |   `-- MissingExtra (ImportError)  an optional part is not installed
+    |-- InputError (ValueError)         the call is right, what it points to is not
+    |   |-- UnreadableFile              missing, empty, broken, or not what its name says
+    |   |-- MissingCrs                  coordinates whose reference system nobody states
+    |   |-- BoundaryError               a plot whose boundary cannot be measured
+    |   |-- TrackError                  a track that cannot be followed
+    |   `-- MixError                    a mix that must not or cannot be made
+    |-- OutputError (OSError)           the answer could not be written
+    `-- Stopped                         the user stopped long work
+
+A message says what, where, and what to do, in one sentence or two. The faces turn it into
+text in one place each; nothing else is meant to escape from a public function.
+"""
+
+__all__ = [
+    "BoundaryError",
+    "CallError",
+    "GladebookError",
+    "InputError",
+    "MissingCrs",
+    "MissingExtra",
+    "MixError",
+    "OutputError",
+    "QuantityError",
+    "Stopped",
+    "TrackError",
+    "UnreadableFile",
+]
+
+
+class GladebookError(Exception):
+    """Root of everything that gladebook raises on purpose."""
+
+
+class CallError(GladebookError, ValueError):
+    """A mistake in the call: an option or an argument."""
+
+
+class QuantityError(CallError):
+    """An amount without a unit, or with a unit of the wrong kind."""
+
+
+class MissingExtra(CallError, ImportError):  # noqa: N818 - reads as the thing that is missing
+    """An optional part of gladebook is not installed."""
+
+
+class InputError(GladebookError, ValueError):
+    """The call is right; the file or value that it points to is not."""
+
+
+class UnreadableFile(InputError):  # noqa: N818 - reads as the thing that is wrong
+    """A file that is missing, empty, broken, or not what its name says."""
+
+
+class MissingCrs(InputError):  # noqa: N818 - reads as the thing that is missing
+    """Coordinates whose reference system nobody states."""
+
+
+class BoundaryError(InputError):
+    """A plot whose boundary cannot be measured."""
+
+
+class TrackError(InputError):
+    """A track that cannot be followed."""
+
+
+class MixError(InputError):
+    """A mix that must not or cannot be made."""
+
+
+class OutputError(GladebookError, OSError):
+    """The answer could not be written."""
+
+
+class Stopped(GladebookError):  # noqa: N818 - a state, not a fault
+    """The user stopped long work."""

@@ -1,0 +1,81 @@
+"""The local metric plane, and the way to it and back.
+
+A frame is a Lambert azimuthal equal-area plane centred where the work is. Areas in it are
+those of the ellipsoid, at any distance; lengths are off by about (d / 2R)^2 / 2, which is 0.02
+parts in a million at 2.5 km and 8 at 50 km (Snyder, USGS Professional Paper 1395, 1987, chapter 24).
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+from pyproj import CRS, Transformer
+
+__all__ = ["Frame", "frame_for", "unwrap_lon"]
+
+Points = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A local equal-area plane in metres on WGS 84.
+
+    Attributes
+    ----------
+    lon_deg, lat_deg : the centre, which is x = 0, y = 0.
+    """
+
+    lon_deg: float
+    lat_deg: float
+
+    def to_plane(self, lonlat_deg: Points) -> Points:
+        """Turn longitudes and latitudes, shape (n, 2), degrees, into x and y, shape (n, 2), metres."""
+        x, y = _transformer(self.lon_deg, self.lat_deg, forward=True).transform(lonlat_deg[:, 0], lonlat_deg[:, 1])
+        return np.column_stack([x, y])
+
+    def to_lonlat(self, xy_m: Points) -> Points:
+        """Turn x and y, shape (n, 2), metres, into longitudes and latitudes, shape (n, 2), degrees."""
+        back = _transformer(self.lon_deg, self.lat_deg, forward=False)
+        lonlat = np.column_stack(back.transform(xy_m[:, 0], xy_m[:, 1]))
+        # PROJ 9.5 leads back 1.2 mm off (a short series for the latitude); one correction leaves nanometres.
+        aim = 2 * xy_m - self.to_plane(lonlat)
+        return np.column_stack(back.transform(aim[:, 0], aim[:, 1]))
+
+    def shape_to_plane(self, shape: Any) -> Any:
+        """Turn a shape (or an array of shapes) in degrees into metres; a height is dropped."""
+        return shapely.transform(shapely.force_2d(shape), self.to_plane)
+
+    def shape_to_lonlat(self, shape: Any) -> Any:
+        """Turn a shape (or an array of shapes) in metres into degrees."""
+        return shapely.transform(shape, self.to_lonlat)
+
+
+def frame_for(*shapes: Any) -> Frame:
+    """Centre a frame on the bounding box of shapes in degrees.
+
+    Longitudes are taken the short way round, so that shapes on both sides of the 180th
+    meridian share one small box.
+    """
+    boxes = shapely.bounds(shapely.get_parts(np.array(shapes, dtype=object)))
+    lon = unwrap_lon(boxes[:, [0, 2]].ravel())
+    middle = (lon.min() + lon.max()) / 2
+    return Frame(lon_deg=float((middle + 180) % 360 - 180), lat_deg=float((boxes[:, 1].min() + boxes[:, 3].max()) / 2))
+
+
+def unwrap_lon(lon_deg: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Shift longitudes by whole turns so that no step along them is longer than half a turn."""
+    return np.unwrap(lon_deg, period=360.0) if lon_deg.size else lon_deg
+
+
+@lru_cache(maxsize=256)
+def _transformer(lon_deg: float, lat_deg: float, *, forward: bool) -> Transformer:
+    plane = CRS.from_dict({"proj": "laea", "lat_0": lat_deg, "lon_0": lon_deg, "datum": "WGS84", "units": "m"})
+    earth = CRS.from_epsg(4326)
+    return (
+        Transformer.from_crs(earth, plane, always_xy=True)
+        if forward
+        else Transformer.from_crs(plane, earth, always_xy=True)
+    )

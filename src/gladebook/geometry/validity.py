@@ -1,0 +1,95 @@
+"""Where a ring crosses itself, and what mending it would change."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+
+__all__ = ["Crossing", "first_crossing", "mend", "polygons_only", "robust"]
+
+_SNAP_M = 1e-4  # a tenth of a millimetre: far below any position, far above rounding
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """A place where two edges of a shape cross or touch.
+
+    Attributes
+    ----------
+    x, y : the place, in the shape's own coordinates.
+    corner_a, corner_b : the corners (counted from 1 along the shape's rings) where the two edges start.
+    """
+
+    x: float
+    y: float
+    corner_a: int
+    corner_b: int
+
+
+def first_crossing(polygon: Any) -> Crossing | None:
+    """Find the first place where edges of one polygon's rings cross, overlap or touch.
+
+    Edges that merely follow each other do not count. None where there is no such place.
+    """
+    starts, ends, ring_of, place_in_ring, ring_size = _edges(polygon)
+    if len(starts) < 3:
+        return None
+    lines = shapely.linestrings(np.stack([starts, ends], axis=1))
+    first, second = shapely.STRtree(lines).query(lines, predicate="intersects")
+    keep = first < second
+    first, second = first[keep], second[keep]
+    same = ring_of[first] == ring_of[second]
+    step = place_in_ring[second] - place_in_ring[first]
+    follows = same & ((step == 1) | (step == ring_size[ring_of[first]] - 1))
+    meet = shapely.intersection(lines[first], lines[second])
+    # Edges in a row share a corner; they are at fault only where they lie on each other.
+    fault = ~follows | (shapely.length(meet) > 0)
+    if not fault.any():
+        return None
+    order = np.lexsort((second[fault], first[fault]))[0]
+    a, b = int(first[fault][order]), int(second[fault][order])
+    spot = shapely.get_coordinates(meet[fault][order])[0]
+    return Crossing(x=float(spot[0]), y=float(spot[1]), corner_a=a + 1, corner_b=b + 1)
+
+
+def _edges(polygon: Any) -> tuple[Any, Any, Any, Any, Any]:
+    starts, ends, ring_of, place, size = [], [], [], [], []
+    for number, ring in enumerate([polygon.exterior, *polygon.interiors]):
+        xy = shapely.get_coordinates(ring)
+        starts.append(xy[:-1])
+        ends.append(xy[1:])
+        ring_of.append(np.full(len(xy) - 1, number))
+        place.append(np.arange(len(xy) - 1))
+        size.append(len(xy) - 1)
+    return (
+        np.concatenate(starts),
+        np.concatenate(ends),
+        np.concatenate(ring_of),
+        np.concatenate(place),
+        np.array(size),
+    )
+
+
+def mend(shape: Any) -> Any:
+    """Make a crossed (multi)polygon valid: what its rings enclose, counted once.
+
+    The ``structure`` method keeps what a walk of two laps enclosed, where the default one
+    leaves only the sliver between the laps (7,859 m2 against 3 m2 in one measured case).
+    """
+    return polygons_only(shapely.make_valid(shape, method="structure", keep_collapsed=False))
+
+
+def polygons_only(shape: Any) -> Any:
+    """Keep the polygons of a shape; lines and points that an overlay leaves behind are dropped."""
+    parts = shapely.get_parts(shapely.get_parts(shape))
+    parts = parts[(shapely.get_dimensions(parts) == 2) & ~shapely.is_empty(parts)]
+    return parts[0] if len(parts) == 1 else shapely.multipolygons(parts)
+
+
+def robust(operation: Any, *shapes: Any) -> Any:
+    """Run a GEOS overlay; where rounding defeats it, run it again on a grid of a tenth of a millimetre."""
+    try:
+        return polygons_only(operation(*shapes))
+    except shapely.errors.GEOSException:
+        return polygons_only(operation(*shapes, grid_size=_SNAP_M))

@@ -1,0 +1,121 @@
+"""A track: where the receiver was, in the order of the file."""
+
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, tzinfo
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from gladebook.errors import CallError, TrackError
+
+__all__ = ["Clock", "Track", "trim_track"]
+
+Clock = Literal["utc", "no zone", "none"]
+Floats = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Track:
+    """Points of one recording, in the file's order.
+
+    Attributes
+    ----------
+    name : the file's name.
+    lon_deg, lat_deg : shape (n,), degrees on WGS 84.
+    time_s : shape (n,), seconds since 1970 UTC; without a zone, seconds on the file's own
+        clock; not a number where unknown.
+    segment : shape (n,), the recording's own pieces; nothing is joined across them.
+    boom_on : shape (n,), 1 on, 0 off, -1 not recorded; holds from a point to the next.
+    width_m : shape (n,), boom width in metres, not a number where not recorded; holds likewise.
+    speed_mps : shape (n,), speed as recorded, not a number where not.
+    hdop : shape (n,), dilution of precision as recorded, not a number where not.
+    clock : whether times are in UTC, without a zone, or missing.
+    notes : what the reader left out or doubts, as sentences.
+    """
+
+    name: str
+    lon_deg: Floats
+    lat_deg: Floats
+    time_s: Floats
+    segment: npt.NDArray[np.int64]
+    boom_on: npt.NDArray[np.int8]
+    width_m: Floats
+    speed_mps: Floats
+    hdop: Floats
+    clock: Clock
+    notes: tuple[str, ...] = ()
+
+    def __len__(self) -> int:
+        return len(self.lon_deg)
+
+
+def trim_track(
+    track: Track, *, start: datetime | None = None, end: datetime | None = None, zone: tzinfo | None = None
+) -> Track:
+    """Keep the points from `start` until `end`, both included: the ride from the truck goes.
+
+    Parameters
+    ----------
+    start, end
+        With a zone of their own, or read in `zone`. With a date; a time alone is the face's affair.
+    zone
+        The zone of times that state none, in the file or in the call.
+
+    Raises
+    ------
+    CallError
+        Where a time states no zone and `zone` is missing.
+    TrackError
+        Where the track has no times, or no point is left.
+    """
+    if start is None and end is None:
+        return track
+    if track.clock == "none":
+        raise TrackError(f"{track.name}: has no times, so it cannot be trimmed. Leave out --from and --until.")
+    shift_s = np.zeros(len(track))
+    if track.clock == "no zone":
+        if zone is None:
+            raise CallError(f"{track.name}: its times state no zone. Say which with --time-zone, like America/Chicago.")
+        shift_s = _to_utc(track.time_s, zone=zone)
+    keep = np.ones(len(track), dtype=bool)
+    with np.errstate(invalid="ignore"):
+        if start is not None:
+            keep &= track.time_s + shift_s >= _stamp(start, zone=zone)
+        if end is not None:
+            keep &= track.time_s + shift_s <= _stamp(end, zone=zone)
+    if not keep.any():
+        raise TrackError(f"{track.name}: no point lies between the times given. Check --from, --until and the time zone.")
+    note = f"{track.name}: {int((~keep).sum())} of {len(track)} points trimmed away by time."
+    return replace(
+        track,
+        lon_deg=track.lon_deg[keep],
+        lat_deg=track.lat_deg[keep],
+        time_s=track.time_s[keep],
+        segment=track.segment[keep],
+        boom_on=track.boom_on[keep],
+        width_m=track.width_m[keep],
+        speed_mps=track.speed_mps[keep],
+        hdop=track.hdop[keep],
+        notes=(*track.notes, note),
+    )
+
+
+def _stamp(moment: datetime, *, zone: tzinfo | None) -> float:
+    if moment.tzinfo is None:
+        if zone is None:
+            raise CallError(
+                f"{moment.isoformat(sep=' ')} states no zone. End it with Z for UTC or an offset like -05:00, "
+                "or say --time-zone America/Chicago."
+            )
+        moment = moment.replace(tzinfo=zone)
+    return moment.timestamp()
+
+
+def _to_utc(time_s: Floats, *, zone: tzinfo) -> Floats:
+    """Seconds to add to the file's own clock to reach UTC, by the zone's rules at each hour."""
+    hours = np.unique(np.floor(time_s[np.isfinite(time_s)] / 3600))
+    shift = {
+        h: datetime.fromtimestamp(h * 3600, tz=UTC).replace(tzinfo=zone).timestamp() - h * 3600 for h in hours.tolist()
+    }
+    return np.array([shift.get(h, np.nan) for h in np.floor(time_s / 3600).tolist()])

@@ -1,0 +1,1 @@
+"""Plots: boundaries, obstacles, acreage and how sure it is."""

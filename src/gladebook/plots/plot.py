@@ -1,0 +1,201 @@
+"""A plot: a named piece of ground, and the checks that its boundary must pass."""
+
+import unicodedata
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import shapely
+
+from gladebook.errors import BoundaryError
+from gladebook.geometry.area import geodesic_area_m2
+from gladebook.geometry.frame import Frame, frame_for
+from gladebook.geometry.validity import first_crossing, mend, polygons_only
+from gladebook.units import ACRE_M2
+
+__all__ = ["Fault", "Plot", "check_plot", "clean_name", "plane_shape", "refuse_faults"]
+
+_LONGEST_NAME = 80
+_SAME_AREA_M2 = 1e-3  # the ellipsoidal areas themselves are good to about this
+_SMALLEST_PLOT_M2 = 0.01
+
+
+@dataclass(frozen=True)
+class Plot:
+    """A named piece of ground.
+
+    Attributes
+    ----------
+    name : as people call it; plain text on one line.
+    shape : shapely Polygon or MultiPolygon, longitude and latitude in degrees on WGS 84.
+    walked : true where the boundary is a walk with a GPS receiver, whose errors hang together.
+    notes : what was changed or is doubtful, as sentences.
+    """
+
+    name: str
+    shape: Any
+    walked: bool = False
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Fault:
+    """Why a boundary cannot be measured, as a sentence without its name."""
+
+    name: str
+    reason: str
+
+
+def clean_name(text: str) -> str:
+    """Put a name on one line: no control or direction marks, single spaces, at most 80 characters."""
+    kept = "".join(" " if c in "\t\r\n" else c for c in text if c in "\t\r\n" or unicodedata.category(c)[0] != "C")
+    kept = " ".join(kept.split())
+    return kept if len(kept) <= _LONGEST_NAME else kept[: _LONGEST_NAME - 1] + "…"
+
+
+def check_plot(name: str, shape: Any, *, walked: bool = False, repair: bool = False) -> Plot | Fault:
+    """Check a boundary and make it a plot.
+
+    Parameters
+    ----------
+    name
+        The plot's name, cleaned.
+    shape
+        A shape in degrees on WGS 84; it may still be crossed.
+    walked
+        Whether the boundary was walked with a receiver.
+    repair
+        Whether to mend crossed corners, saying how the acres changed.
+
+    Returns
+    -------
+    The plot, or what is wrong with it, so that all bad plots can be refused together.
+    """
+    reason = _outside_the_world(shape)
+    if reason:
+        return Fault(name, reason)
+    kept: list[Any] = []
+    notes: list[str] = []
+    for part in shapely.get_parts(shape):
+        good, note, reason = _check_part(part, repair=repair)
+        if reason:
+            return Fault(name, reason)
+        if note:
+            notes.append(f"{name}: {note}")
+        kept.extend(shapely.get_parts(good))
+    whole = kept[0] if len(kept) == 1 else shapely.multipolygons(kept)
+    if len(kept) > 1:
+        apart, note, reason = _check_apart(kept, repair=repair)
+        if reason:
+            return Fault(name, reason)
+        if note:
+            notes.append(f"{name}: {note}")
+        whole = apart
+    if geodesic_area_m2(whole) < _SMALLEST_PLOT_M2:
+        return Fault(name, "encloses no ground. Draw the line round the plot.")
+    return Plot(name=name, shape=whole, walked=walked, notes=tuple(notes))
+
+
+def refuse_faults(faults: list[Fault], *, where: str) -> None:
+    """Refuse all bad plots of a file together, by name and place.
+
+    Raises
+    ------
+    BoundaryError
+        Where there is at least one.
+    """
+    if faults:
+        shown = " ".join(f"{fault.name}: {fault.reason}" for fault in faults[:20])
+        more = f" And {len(faults) - 20} more." if len(faults) > 20 else ""
+        raise BoundaryError(f"{where}: {shown}{more}")
+
+
+def plane_shape(shape: Any, *, frame: Frame) -> Any:
+    """Turn a plot's shape in degrees into valid polygons in metres; parts that touch become one."""
+    plane = frame.shape_to_plane(shape)
+    if shapely.is_valid(plane):
+        return plane
+    parts = shapely.get_parts(plane)
+    whole = shapely.union_all(parts) if bool(shapely.is_valid(parts).all()) else mend(plane)
+    return polygons_only(whole)
+
+
+def _outside_the_world(shape: Any) -> str:
+    if shape is None or shapely.is_empty(shape):
+        return "has no corners. Draw it again, or take it out of the file."
+    if not bool((shapely.get_dimensions(shapely.get_parts(shape)) == 2).all()):
+        return f"is a {shapely.get_type_id(shape) in (0, 4) and 'point' or 'line'}, not an area. Draw it as a closed shape."
+    lonlat = shapely.get_coordinates(shape)
+    bad = ~np.isfinite(lonlat).all(axis=1)
+    if bad.any():
+        return f"corner {int(np.argmax(bad)) + 1} has no usable position. Take that corner out or give it one."
+    if (np.abs(lonlat[:, 1]) > 90).any() or (np.abs(lonlat[:, 0]) > 360).any():
+        worst = lonlat[int(np.argmax(np.abs(lonlat[:, 1]) + (np.abs(lonlat[:, 0]) > 360) * 1e9))]
+        return (
+            f"has a corner at {worst[1]:g}, {worst[0]:g}, which is no latitude and longitude. "
+            "Write the file with its coordinate system, or in longitude and latitude."
+        )
+    return ""
+
+
+def _check_part(part: Any, *, repair: bool) -> tuple[Any, str, str]:
+    """One polygon, checked: the polygon, what was noted, and why it is refused."""
+    part = shapely.force_2d(part)
+    rings = [_without_repeats(ring) for ring in [part.exterior, *part.interiors]]
+    rings = [rings[0], *[ring for ring in rings[1:] if len(ring) >= 4]]
+    if len(rings[0]) < 4:
+        return None, "", "has fewer than three different corners. Draw the line round the plot."
+    part = shapely.polygons(rings[0], holes=[shapely.linearrings(r) for r in rings[1:]] or None)
+    frame = frame_for(part)
+    plane = frame.shape_to_plane(part)
+    if not np.isfinite(shapely.get_coordinates(plane)).all():
+        return None, "", "is too large to measure as a plot. Check its coordinates."
+    if shapely.is_valid(plane):
+        return part, "", ""
+    crossing = first_crossing(plane)
+    if crossing is None:
+        place, corners = "", ""
+    else:
+        lon, lat = frame.to_lonlat(np.array([[crossing.x, crossing.y]]))[0]
+        place = f" near {lat:.5f}, {lon:.5f}"
+        corners = f" (the sides after corners {crossing.corner_a} and {crossing.corner_b})"
+    mended = mend(plane)
+    drawn_m2 = abs(_signed(plane.exterior)) - sum(abs(_signed(hole)) for hole in plane.interiors)
+    good = frame.shape_to_lonlat(mended)
+    if abs(mended.area - drawn_m2) <= _SAME_AREA_M2 and mended.area > 0:
+        return good, f"the boundary touches itself{place}; its acres are not affected.", ""
+    if mended.area < _SMALLEST_PLOT_M2:
+        return None, "", "encloses no ground. Draw the line round the plot."
+    change = f"{max(drawn_m2, 0) / ACRE_M2:.3f} ac as drawn, {mended.area / ACRE_M2:.3f} ac mended"
+    if repair:
+        return good, f"repaired: the boundary crosses itself{place}{corners}; {change}.", ""
+    reason = f"the boundary crosses itself{place}{corners}. Retrace it there, or mend it with --repair ({change})."
+    return None, "", reason
+
+
+def _check_apart(parts: list[Any], *, repair: bool) -> tuple[Any, str, str]:
+    """Parts of one plot must not lie on each other: ground would count twice."""
+    frame = frame_for(*parts)
+    plane = frame.shape_to_plane(np.array(parts, dtype=object))
+    whole = polygons_only(shapely.union_all(plane))
+    twice_m2 = float(shapely.area(plane).sum() - whole.area)
+    if twice_m2 <= _SAME_AREA_M2:
+        return shapely.multipolygons(parts), "", ""
+    twice = f"{twice_m2 / ACRE_M2:.3f} ac"
+    if repair:
+        return frame.shape_to_lonlat(whole), f"repaired: its parts lay on each other over {twice}, now counted once.", ""
+    reason = f"its parts lie on each other over {twice}. Draw them apart, or join them with --repair."
+    return None, "", reason
+
+
+def _without_repeats(ring: Any) -> Any:
+    xy = shapely.get_coordinates(ring)
+    keep = np.ones(len(xy), dtype=bool)
+    keep[1:] = (np.diff(xy, axis=0) != 0).any(axis=1)
+    return xy[keep]
+
+
+def _signed(ring: Any) -> float:
+    xy = shapely.get_coordinates(ring)
+    xy = xy - xy[0]
+    return float((xy[:-1, 0] * xy[1:, 1] - xy[1:, 0] * xy[:-1, 1]).sum() / 2)

@@ -1,0 +1,205 @@
+"""Read amounts as people write them, and never mix their kinds.
+
+``16 fl oz/ac`` is a volume per area, ``2 oz/ac`` a weight per area: the two cannot stand in
+for each other. An amount without a unit is asked back, never guessed.
+"""
+
+import math
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final, Literal
+
+from gladebook.errors import QuantityError
+from gladebook.units import factors as f
+
+__all__ = ["Kind", "Quantity", "amount_in", "parse_quantity"]
+
+Kind = Literal[
+    "length",
+    "area",
+    "volume",
+    "weight",
+    "speed",
+    "time",
+    "volume per area",
+    "weight per area",
+    "percent of volume",
+    "weight per volume",
+]
+
+# canonical name -> (kind, SI factor, other spellings); matched without regard to case
+_UNITS: Final[dict[str, tuple[Kind, float, tuple[str, ...]]]] = {
+    "ft": ("length", f.FT_M, ("foot", "feet", "'", "′")),
+    "in": ("length", f.IN_M, ("inch", "inches", '"', "″")),
+    "yd": ("length", f.YD_M, ("yard", "yards", "yds")),
+    "mi": ("length", f.MI_M, ("mile", "miles")),
+    "m": ("length", 1.0, ("meter", "meters", "metre", "metres")),
+    "cm": ("length", 0.01, ("centimeter", "centimeters", "centimetre", "centimetres")),
+    "ac": ("area", f.ACRE_M2, ("acre", "acres", "a")),
+    "ha": ("area", f.HECTARE_M2, ("hectare", "hectares")),
+    "sq ft": ("area", f.SQFT_M2, ("ft2", "ft²", "square foot", "square feet", "sqft")),
+    "m2": ("area", 1.0, ("m²", "sq m", "square meter", "square meters", "square metres")),
+    "gal": ("volume", f.GAL_M3, ("gallon", "gallons", "gals")),
+    "qt": ("volume", f.QT_M3, ("quart", "quarts", "qts")),
+    "pt": ("volume", f.PT_M3, ("pint", "pints", "pts")),
+    "cup": ("volume", f.CUP_M3, ("cups",)),
+    "fl oz": ("volume", f.FLOZ_M3, ("fluid ounce", "fluid ounces", "floz", "fl. oz", "fl. oz.", "fl oz.")),
+    "tbsp": ("volume", f.TBSP_M3, ("tablespoon", "tablespoons")),
+    "tsp": ("volume", f.TSP_M3, ("teaspoon", "teaspoons")),
+    "L": ("volume", f.L_M3, ("l", "liter", "liters", "litre", "litres")),
+    "mL": ("volume", f.L_M3 / 1000, ("ml", "milliliter", "milliliters", "millilitre", "millilitres")),
+    "lb": ("weight", f.LB_KG, ("lbs", "pound", "pounds", "lb.", "lbs.")),
+    "oz": ("weight", f.OZ_KG, ("ounce", "ounces", "oz.", "dry oz", "oz weight", "oz by weight")),
+    "ton": ("weight", f.TON_KG, ("tons", "short ton", "short tons")),
+    "kg": ("weight", 1.0, ("kilogram", "kilograms")),
+    "g": ("weight", 1e-3, ("gram", "grams")),
+    "mph": ("speed", f.MPH_MPS, ("mi/h", "miles per hour")),
+    "km/h": ("speed", f.KMH_MPS, ("kmh", "kph", "km per hour")),
+    "m/s": ("speed", 1.0, ("mps", "m per s", "meters per second")),
+    "s": ("time", 1.0, ("sec", "secs", "second", "seconds")),
+    "min": ("time", 60.0, ("mins", "minute", "minutes")),
+    "h": ("time", 3600.0, ("hr", "hrs", "hour", "hours")),
+}
+_BY_SPELLING: Final = {
+    spelling.lower(): name for name, (_, _, others) in _UNITS.items() for spelling in (name, *others)
+}
+
+_EXAMPLES: Final[dict[Kind, str]] = {
+    "length": "12 ft",
+    "area": "2.3 ac",
+    "volume": "25 gal",
+    "weight": "10 lb",
+    "speed": "4 mph",
+    "time": "10 s",
+    "volume per area": "15 gal/ac",
+    "weight per area": "50 lb/ac",
+    "percent of volume": "1 %",
+    "weight per volume": "17 lb/100 gal",
+}
+
+# 12, 12.5, .5, 1/2, 1 1/2, 1-1/2
+_NUMBER: Final = re.compile(
+    r"""\s*(?P<number>
+        [+-]?\d+\s*[-\s]\s*\d+\s*/\s*\d+
+      | [+-]?\d+\s*/\s*\d+
+      | [+-]?(?:\d+\.?\d*|\.\d+)(?:e[+-]?\d+)?
+    )(?!\d)\s*(?P<unit>.*?)\s*$""",
+    re.VERBOSE | re.IGNORECASE | re.DOTALL,
+)
+_LONGEST_TEXT: Final = 80
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """An amount as it was written, with its SI value.
+
+    Attributes
+    ----------
+    value : the number as written, in `unit`.
+    unit : the canonical unit, such as ``"fl oz/ac"``.
+    kind : what is measured.
+    si : the same amount in m, m2, m3, kg, m/s, s, m3 per m2, kg per m2, a fraction, or kg per m3.
+    """
+
+    value: float
+    unit: str
+    kind: Kind
+    si: float
+
+    @property
+    def amount_unit(self) -> str:
+        """The unit of what is poured or weighed: ``fl oz`` for ``fl oz/ac``."""
+        return self.unit.split("/")[0]
+
+    def __str__(self) -> str:
+        return f"{self.value:g} {self.unit}"
+
+
+def parse_quantity(text: str, *, kind: Kind | tuple[Kind, ...], what: str = "this amount") -> Quantity:
+    """Read one amount such as ``12 ft``, ``1-1/2 pt/ac``, ``0.25 %`` or ``17 lb/100 gal``.
+
+    Parameters
+    ----------
+    text
+        A number and its unit. A decimal point, never a comma.
+    kind
+        The kind, or kinds, that may stand here.
+    what
+        What the amount is, for the message, such as ``--boom``.
+
+    Raises
+    ------
+    QuantityError
+        Where the number, the unit or the kind is not what is needed here.
+    """
+    kinds = kind if isinstance(kind, tuple) else (kind,)
+    wanted = " or ".join(f'"{_EXAMPLES[k]}"' for k in kinds)
+    shown = text if len(text) <= _LONGEST_TEXT else text[:_LONGEST_TEXT] + "..."
+    match = _NUMBER.match(text) if len(text) <= _LONGEST_TEXT else None
+    if match is None:
+        raise QuantityError(f'{what}: "{shown}" does not start with a number; write it like {wanted}.')
+    unit_text = match["unit"]
+    if unit_text.startswith(","):
+        raise QuantityError(f'{what}: "{shown}" has a comma; write 1500 or 1.5, with a unit, like {wanted}.')
+    if not unit_text:
+        raise QuantityError(f'{what}: "{shown}" has no unit; write it like {wanted}.')
+    value = _number(match["number"], what=what, shown=shown)
+    unit, found, factor = _unit(unit_text, what=what, shown=shown, wanted=wanted)
+    if found not in kinds:
+        hint = ""
+        if unit.split("/")[0] == "oz" and any(k.startswith("volume") for k in kinds):
+            hint = ' ("oz" alone is a weight; a liquid is measured in "fl oz")'
+        raise QuantityError(f'{what}: "{shown}" is a {found}{hint}; here it takes {wanted}.')
+    return Quantity(value=value, unit=unit, kind=found, si=value * factor)
+
+
+def amount_in(si: float, *, unit: str) -> float:
+    """Turn an SI amount into a plain unit such as ``fl oz``, ``lb`` or ``ft``."""
+    return si / _UNITS[unit][1]
+
+
+def _number(text: str, *, what: str, shown: str) -> float:
+    parts = re.split(r"[-\s]+(?=\d+\s*/)", text.strip()) if "/" in text else [text]
+    try:
+        value = float(sum((Fraction(p.replace(" ", "")) for p in parts), Fraction(0))) if "/" in text else float(text)
+    except (ValueError, ZeroDivisionError, OverflowError):
+        value = math.nan
+    if not math.isfinite(value):
+        raise QuantityError(f'{what}: "{shown}" is not a number that can be used; write it like 12 or 1-1/2.')
+    return value
+
+
+def _unit(text: str, *, what: str, shown: str, wanted: str) -> tuple[str, Kind, float]:
+    plain = re.sub(r"\s+", " ", text.strip().lower())
+    if plain in ("%", "percent", "pct", "% v/v", "% by volume"):
+        return "%", "percent of volume", 0.01
+    if plain in ("gpa", "gal/a"):
+        plain = "gal/ac"
+    if plain in _BY_SPELLING:
+        name = _BY_SPELLING[plain]
+        found, factor, _ = _UNITS[name]
+        return name, found, factor
+    parts = re.split(r"\s*/\s*|\s+per\s+|\s+an\s+", plain)
+    if len(parts) == 2 and parts[0] in _BY_SPELLING:
+        top = _BY_SPELLING[parts[0]]
+        below = re.fullmatch(r"(?P<count>\d+(?:\.\d+)?)?\s*(?P<unit>.+)", parts[1])
+        if below is not None and below["unit"] in _BY_SPELLING:
+            return _ratio(top, float(below["count"] or 1), _BY_SPELLING[below["unit"]], what=what, shown=shown)
+    raise QuantityError(f'{what}: the unit of "{shown}" is not known here; write it like {wanted}.')
+
+
+def _ratio(top: str, count: float, below: str, *, what: str, shown: str) -> tuple[str, Kind, float]:
+    kind_top, factor_top, _ = _UNITS[top]
+    kind_below, factor_below, _ = _UNITS[below]
+    ratios: dict[tuple[Kind, Kind], Kind] = {
+        ("volume", "area"): "volume per area",
+        ("weight", "area"): "weight per area",
+        ("weight", "volume"): "weight per volume",
+        ("volume", "volume"): "percent of volume",
+    }
+    found = ratios.get((kind_top, kind_below))
+    if found is None or count <= 0:
+        raise QuantityError(f'{what}: "{shown}" divides {kind_top} by {kind_below}, which means nothing here.')
+    name = f"{top}/{below}" if count == 1 else f"{top}/{count:g} {below}"
+    return name, found, factor_top / (count * factor_below)
