@@ -1,0 +1,1 @@
+"""Files in and out. One door in (`door`), one way out (`write`)."""

@@ -1,0 +1,292 @@
+"""GeoJSON: RFC 7946, and the older ``crs`` member of 2008 where a file still has one.
+
+Read with the standard library, so that a broken file can be answered with the feature and the
+corner that is wrong.
+"""
+
+import json
+import math
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+from pyproj import CRS
+from pyproj.exceptions import CRSError
+
+from gladebook.errors import MissingCrs, TrackError, UnreadableFile
+from gladebook.io.rows import Row, Rows
+from gladebook.io.trackrows import TrackRows, parse_state, parse_time
+from gladebook.passes.track import Track
+
+__all__ = ["read_rows", "read_track"]
+
+_CRS84 = "OGC:CRS84"
+
+
+def read_rows(path: Path, *, text: str) -> Rows:
+    """Read features with their fields.
+
+    Raises
+    ------
+    UnreadableFile
+        Where the text is no GeoJSON, with the line.
+    MissingCrs
+        Where the older ``crs`` member says that nobody knows, or points elsewhere.
+    """
+    document = _load(path, text)
+    features = _features(path, document)
+    rows: list[Row] = []
+    notes: list[str] = []
+    for number, feature in enumerate(features, start=1):
+        geometry = feature.get("geometry")
+        fields = feature.get("properties") or {}
+        if not isinstance(fields, dict):
+            raise UnreadableFile(f'{path.name}: feature {number} has "properties" that are not an object. Export it again.')
+        try:
+            shape = _shape(geometry) if geometry is not None else None
+            rows.append(Row(fields, shape))
+        except _BadGeometry as error:
+            rows.append(Row(fields, None, fault=str(error)))
+    open_rings = _open_rings(features)
+    if open_rings:
+        notes.append(f"{path.name}: {open_rings} ring{'s' if open_rings > 1 else ''} not closed; closed to the first corner.")
+    return Rows(source=path.name, rows=tuple(rows), crs=_crs(path, document), notes=tuple(notes))
+
+
+def read_track(path: Path, *, text: str) -> Track:
+    """Read lines (each a piece of its own) or points in their order, with the fields that a table has.
+
+    A line may carry ``times`` (one for each corner), ``boom_on`` and ``width_m`` for all of it.
+
+    Raises
+    ------
+    UnreadableFile, MissingCrs
+        As for boundaries.
+    TrackError
+        Where there is no line or point, or the coordinates are not longitude and latitude.
+    """
+    document = _load(path, text)
+    crs = _crs(path, document)
+    if crs is None or not crs.equals(CRS.from_user_input(_CRS84), ignore_axis_order=True):
+        raise TrackError(f"{path.name}: a track is read in longitude and latitude only. Export it in WGS 84.")
+    out = TrackRows(path.name)
+    segment = 0
+    for number, feature in enumerate(_features(path, document), start=1):
+        where = f"feature {number}"
+        fields = {str(k).lower(): v for k, v in (feature.get("properties") or {}).items()}
+        try:
+            shape = _shape(feature.get("geometry")) if feature.get("geometry") is not None else None
+        except _BadGeometry as error:
+            raise TrackError(f"{path.name}: {where} {error}") from None
+        if shape is None:
+            out.skip("feature without a shape")
+            continue
+        for part in shapely.get_parts(shape):
+            kind = int(shapely.get_type_id(part))
+            if kind == 0:
+                _add_point(out, part, fields, segment=segment, where=where)
+            elif kind == 1:
+                segment += 1
+                _add_line(out, part, fields, segment=segment, where=where)
+                segment += 1
+            else:
+                out.skip("area, which is no track")
+    return out.finish()
+
+
+def _add_point(out: TrackRows, part: Any, fields: dict[str, Any], *, segment: int, where: str) -> None:
+    lon, lat = shapely.get_coordinates(part)[0]
+    out.add(
+        lon=float(lon),
+        lat=float(lat),
+        time=parse_time(fields.get("time"), source=out.source, where=where),
+        segment=segment,
+        boom_on=parse_state(fields.get("boom_on"), source=out.source, where=where),
+        width_m=_number(fields.get("width_m"), source=out.source, where=where, what="width_m"),
+        speed_mps=_number(fields.get("speed_mps"), source=out.source, where=where, what="speed_mps"),
+        hdop=_number(fields.get("hdop"), source=out.source, where=where, what="hdop"),
+        where=where,
+    )
+
+
+def _add_line(out: TrackRows, part: Any, fields: dict[str, Any], *, segment: int, where: str) -> None:
+    lonlat = shapely.get_coordinates(part)
+    times = fields.get("times")
+    if times is not None and (not isinstance(times, list) or len(times) != len(lonlat)):
+        raise TrackError(f'{out.source}: {where} has "times", but not one for each of its {len(lonlat)} corners.')
+    for i, (lon, lat) in enumerate(lonlat.tolist()):
+        out.add(
+            lon=lon,
+            lat=lat,
+            time=parse_time(times[i] if times else None, source=out.source, where=where),
+            segment=segment,
+            boom_on=parse_state(fields.get("boom_on"), source=out.source, where=where),
+            width_m=_number(fields.get("width_m"), source=out.source, where=where, what="width_m"),
+            speed_mps=math.nan,
+            hdop=math.nan,
+            where=where,
+        )
+
+
+def _number(value: Any, *, source: str, where: str, what: str) -> float:
+    if value is None or value == "":
+        return math.nan
+    try:
+        return float(value)
+    except (TypeError, ValueError):
+        raise TrackError(f'{source}: {where} has {what} "{str(value)[:40]}", which is no number.') from None
+
+
+class _BadGeometry(Exception):  # noqa: N818 - never leaves this module
+    """Why a geometry cannot be used."""
+
+
+def _load(path: Path, text: str) -> dict[str, Any]:
+    try:
+        document = json.loads(text, parse_constant=_refuse_constant)
+    except RecursionError:
+        raise UnreadableFile(f"{path.name}: is nested too deeply to be GeoJSON. Export it again.") from None
+    except json.JSONDecodeError as error:
+        raise UnreadableFile(
+            f"{path.name}: is not GeoJSON, or is cut short: {error.msg} at line {error.lineno}, column {error.colno}. "
+            "Export it again."
+        ) from None
+    except _BadGeometry as error:
+        raise UnreadableFile(f"{path.name}: {error}") from None
+    if not isinstance(document, dict) or "type" not in document:
+        raise UnreadableFile(f'{path.name}: is JSON, but not GeoJSON: it has no "type". Export it as GeoJSON.')
+    return document
+
+
+def _refuse_constant(word: str) -> float:
+    raise _BadGeometry(f"holds {word}, which is no number in JSON. Take that position out or give it a number.")
+
+
+def _features(path: Path, document: dict[str, Any]) -> list[dict[str, Any]]:
+    kind = document["type"]
+    if kind == "FeatureCollection":
+        features = document.get("features")
+        if not isinstance(features, list):
+            raise UnreadableFile(f'{path.name}: is a FeatureCollection without a list of "features". Export it again.')
+    elif kind == "Feature":
+        features = [document]
+    elif isinstance(kind, str) and ("coordinates" in document or kind == "GeometryCollection"):
+        features = [{"type": "Feature", "properties": {}, "geometry": document}]
+    else:
+        raise UnreadableFile(f'{path.name}: is JSON of type "{str(kind)[:40]}", which is not GeoJSON. Export it as GeoJSON.')
+    for number, feature in enumerate(features, start=1):
+        if not isinstance(feature, dict) or feature.get("type") != "Feature":
+            raise UnreadableFile(f"{path.name}: entry {number} of the features is not a Feature. Export it again.")
+    if not features:
+        raise UnreadableFile(f"{path.name}: holds no feature at all. Draw at least one plot, or pick another file.")
+    return features
+
+
+def _crs(path: Path, document: dict[str, Any]) -> CRS | None:
+    """The stated system: CRS 84 by RFC 7946, or what the 2008 member names."""
+    if "crs" not in document:
+        return CRS.from_user_input(_CRS84)
+    member = document["crs"]
+    if member is None:
+        return None
+    try:
+        name = member["properties"]["name"] if member["type"] == "name" else None
+        if isinstance(name, str):
+            return CRS.from_user_input(name)
+    except (KeyError, TypeError, CRSError):
+        pass
+    raise MissingCrs(
+        f'{path.name}: its "crs" member, {json.dumps(member)[:80]}, names no coordinate system that is known. '
+        "Say which it is with --crs, after taking that member out, or export the file in WGS 84."
+    )
+
+
+def _shape(geometry: Any) -> Any:
+    if not isinstance(geometry, dict) or not isinstance(geometry.get("type"), str):
+        raise _BadGeometry("has no usable geometry. Draw it again.")
+    kind = geometry["type"]
+    if kind == "GeometryCollection":
+        members = geometry.get("geometries")
+        if not isinstance(members, list):
+            raise _BadGeometry('is a GeometryCollection without "geometries". Draw it again.')
+        return shapely.GeometryCollection([_shape(m) for m in members])
+    corners = geometry.get("coordinates")
+    makers = {
+        "Point": lambda c: shapely.points(_positions([c])[0]),
+        "MultiPoint": lambda c: shapely.multipoints(_positions(c)),
+        "LineString": lambda c: _line(c),
+        "MultiLineString": lambda c: shapely.multilinestrings([_line(part) for part in _listed(c)]),
+        "Polygon": _polygon,
+        "MultiPolygon": lambda c: shapely.multipolygons([_polygon(part) for part in _listed(c)]),
+    }
+    if kind not in makers:
+        raise _BadGeometry(f'has the geometry "{kind[:40]}", which GeoJSON does not have. Draw it again.')
+    if corners == []:
+        return None
+    return makers[kind](corners)
+
+
+def _polygon(rings: Any) -> Any:
+    closed = [_ring(ring) for ring in _listed(rings)]
+    if not closed:
+        raise _BadGeometry("has no ring. Draw the line round the plot.")
+    return shapely.polygons(closed[0], holes=[shapely.linearrings(r) for r in closed[1:]] or None)
+
+
+def _ring(corners: Any) -> Any:
+    xy = _positions(corners)
+    if len(xy) and (xy[0] != xy[-1]).any():
+        xy = np.vstack([xy, xy[:1]])
+    if len(xy) < 4:
+        raise _BadGeometry("has fewer than three different corners. Draw the line round the plot.")
+    return xy
+
+
+def _line(corners: Any) -> Any:
+    xy = _positions(corners)
+    if len(xy) < 2:
+        raise _BadGeometry("has a line of one point. Take it out, or draw it again.")
+    return shapely.linestrings(xy)
+
+
+def _listed(value: Any) -> list[Any]:
+    if not isinstance(value, list):
+        raise _BadGeometry("has coordinates that are not nested as GeoJSON asks. Draw it again.")
+    return value
+
+
+def _positions(corners: Any) -> Any:
+    """Corners as an array, heights dropped; the first bad one is named."""
+    try:
+        xy = np.array([(c[0], c[1]) for c in _listed(corners)], dtype=float)
+        if xy.shape == (len(corners), 2) and np.isfinite(xy).all() and not _has_text(corners):
+            return xy
+    except (TypeError, ValueError, IndexError, KeyError, OverflowError):
+        pass
+    for number, corner in enumerate(_listed(corners), start=1):
+        good = isinstance(corner, list) and len(corner) >= 2
+        if not good or not all(isinstance(v, int | float) and not isinstance(v, bool) for v in corner[:2]):
+            raise _BadGeometry(f"corner {number} is not a pair of numbers, longitude then latitude. Mend or remove it.")
+        if not all(abs(v) < 1e300 for v in corner[:2]):
+            raise _BadGeometry(f"corner {number} has no usable position. Mend or remove it.")
+    raise _BadGeometry("has coordinates that are not nested as GeoJSON asks. Draw it again.")
+
+
+def _has_text(corners: list[Any]) -> bool:
+    return any(isinstance(v, str | bool) for c in corners for v in c[:2])
+
+
+def _open_rings(features: list[dict[str, Any]]) -> int:
+    count = 0
+    for feature in features:
+        geometry = feature.get("geometry")
+        if isinstance(geometry, dict) and geometry.get("type") in ("Polygon", "MultiPolygon"):
+            polygons = geometry.get("coordinates")
+            polygons = [polygons] if geometry["type"] == "Polygon" else polygons
+            for rings in polygons if isinstance(polygons, list) else []:
+                for ring in rings if isinstance(rings, list) else []:
+                    if isinstance(ring, list) and len(ring) > 2 and ring[0] != ring[-1]:
+                        count += 1
+    return count

@@ -1,0 +1,200 @@
+"""What every boundary reader hands on: rows of shapes with their fields, and their coordinate system."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+import shapely
+from pyproj import CRS, Transformer
+from pyproj.exceptions import CRSError, ProjError
+
+from gladebook.errors import CallError, InputError, MissingCrs, UnreadableFile
+from gladebook.plots.plot import Fault, Plot, check_plot, clean_name, refuse_faults
+
+__all__ = ["Row", "Rows", "crs_from", "plots_from"]
+
+_WGS84 = CRS.from_epsg(4326)
+_ROUGH_M = 5.0
+_KINDS = {0: "point", 1: "line", 2: "line", 4: "point", 5: "line", 7: "collection without areas"}
+
+
+@dataclass(frozen=True)
+class Row:
+    """One feature of a file.
+
+    Attributes
+    ----------
+    fields : its attributes as the file has them.
+    shape : its shape, in the file's coordinates; None where it has none.
+    walked : true where the shape is a walk with a receiver.
+    fault : why the shape cannot be used, as a sentence; empty where it can.
+    """
+
+    fields: Mapping[str, Any]
+    shape: Any
+    walked: bool = False
+    fault: str = ""
+
+
+@dataclass(frozen=True)
+class Rows:
+    """All features of a file in its order.
+
+    Attributes
+    ----------
+    source : the file's name, for messages.
+    rows : the features.
+    crs : the coordinate system that the file states; None where it states none.
+    notes : what the reader did or left out, as sentences.
+    """
+
+    source: str
+    rows: tuple[Row, ...]
+    crs: CRS | None
+    notes: tuple[str, ...] = field(default=())
+
+
+def crs_from(text: str, *, what: str) -> CRS:
+    """Understand a coordinate system as users and files write it, such as ``EPSG:26916``.
+
+    Raises
+    ------
+    CallError
+        Where it is not known.
+    """
+    try:
+        return CRS.from_user_input(text)
+    except CRSError:
+        raise CallError(f'{what}: "{text[:60]}" is no known coordinate system; write it like EPSG:26916.') from None
+
+
+def plots_from(rows: Rows, *, name_field: str | None, crs: CRS | None, repair: bool) -> list[Plot]:
+    """Turn rows into plots on WGS 84, named, checked, in the file's order.
+
+    Raises
+    ------
+    MissingCrs
+        Where neither the file nor the call states the coordinate system.
+    BoundaryError
+        Where boundaries are bad: all of them together, by name and place.
+    UnreadableFile
+        Where the file holds no area at all, or lacks the field of names.
+    """
+    notes = list(rows.notes)
+    areas = _areas_only(rows, notes=notes)
+    to_wgs84 = _way_to_wgs84(rows, given=crs, notes=notes)
+    names = _names(rows, areas, name_field=name_field)
+    plots: list[Plot] = []
+    faults: list[Fault] = []
+    for (_, row), name in zip(areas, names, strict=True):
+        if row.fault:
+            faults.append(Fault(name, row.fault))
+            continue
+        shape = row.shape if to_wgs84 is None else _transformed(row.shape, to_wgs84, source=rows.source)
+        checked = check_plot(name, shape, walked=row.walked, repair=repair)
+        if isinstance(checked, Fault):
+            faults.append(checked)
+        else:
+            plots.append(checked)
+    refuse_faults(faults, where=rows.source)
+    if plots and notes:
+        first = plots[0]
+        plots[0] = Plot(first.name, first.shape, first.walked, (*notes, *first.notes))
+    return plots
+
+
+def _areas_only(rows: Rows, *, notes: list[str]) -> list[tuple[int, Row]]:
+    kept: list[tuple[int, Row]] = []
+    left_out: dict[str, int] = {}
+    for number, row in enumerate(rows.rows, start=1):
+        if row.fault:
+            kept.append((number, row))
+            continue
+        if row.shape is None or shapely.is_empty(row.shape):
+            left_out["row without a shape"] = left_out.get("row without a shape", 0) + 1
+            continue
+        parts = shapely.get_parts(shapely.get_parts(row.shape))
+        flat = shapely.get_dimensions(parts) == 2
+        if not flat.any():
+            kind = _KINDS.get(int(shapely.get_type_id(row.shape)), "other shape")
+            left_out[kind] = left_out.get(kind, 0) + 1
+            continue
+        if not flat.all():
+            left_out["point or line inside an area's row"] = left_out.get("point or line inside an area's row", 0) + 1
+        areas = parts[flat]
+        shape = areas[0] if len(areas) == 1 else shapely.multipolygons(areas)
+        kept.append((number, Row(row.fields, shape, row.walked)))
+    counted = ", ".join(f"{n} {kind}{'s' if n > 1 else ''}" for kind, n in left_out.items())
+    if not kept:
+        holds = f"only {counted}" if counted else "nothing"
+        raise UnreadableFile(f"{rows.source}: holds no area, {holds}. Draw each plot as a closed shape.")
+    if counted:
+        notes.append(f"{rows.source}: left out {counted}; a plot is an area.")
+    return kept
+
+
+def _names(rows: Rows, areas: list[tuple[int, Row]], *, name_field: str | None) -> list[str]:
+    wanted = (name_field or "name").lower()
+    if name_field is not None and not any(wanted in (k.lower() for k in row.fields) for _, row in areas):
+        known = sorted({str(k) for _, row in areas for k in row.fields})[:20]
+        has = ", ".join(known) or "none"
+        raise UnreadableFile(f'{rows.source}: has no field "{name_field}". Its fields: {has}.')
+    names: list[str] = []
+    for number, row in areas:
+        value = next((v for k, v in row.fields.items() if k.lower() == wanted), None)
+        text = "" if value is None or value != value else clean_name(str(value))  # noqa: PLR0124 - not-a-number
+        names.append(text or f"Plot {number}")
+    return names
+
+
+def _way_to_wgs84(rows: Rows, *, given: CRS | None, notes: list[str]) -> Transformer | None:
+    stated = rows.crs
+    if stated is None and given is None:
+        raise MissingCrs(
+            f"{rows.source}: does not state its coordinate system, and none is guessed. "
+            "Say which it is, like --crs EPSG:26916, or export the file with it."
+        )
+    if stated is not None and given is not None and not stated.equals(given, ignore_axis_order=True):
+        notes.append(f"{rows.source}: states {_crs_name(stated)}; --crs was not needed and not used.")
+    used = stated if stated is not None else given
+    assert used is not None
+    if stated is None:
+        notes.append(f"{rows.source}: read as {_crs_name(used)}, as --crs says.")
+    used = used.to_2d() if used.is_compound or len(used.axis_info) > 2 else used
+    if used.equals(_WGS84, ignore_axis_order=True) or used.equals(CRS.from_user_input("OGC:CRS84")):
+        return None
+    try:
+        way = Transformer.from_crs(used, _WGS84, always_xy=True)
+    except ProjError:
+        way = None
+    if way is None:
+        raise InputError(
+            f"{rows.source}: its coordinate system, {_crs_name(used)}, has no way to latitude and longitude. "
+            "Export the file in longitude and latitude (WGS 84)."
+        )
+    if way.accuracy > _ROUGH_M:
+        notes.append(
+            f"{rows.source}: {_crs_name(used)} was turned into WGS 84 to within {way.accuracy:g} m; acres are not affected."
+        )
+    return way
+
+
+def _transformed(shape: Any, way: Transformer, *, source: str) -> Any:
+    def turn(xy: Any) -> Any:
+        lon, lat = way.transform(xy[:, 0], xy[:, 1])
+        return np.column_stack([lon, lat])
+
+    turned = shapely.transform(shapely.force_2d(shape), turn)
+    lonlat = shapely.get_coordinates(turned)
+    if not np.isfinite(lonlat).all() and np.isfinite(shapely.get_coordinates(shape)).all():
+        raise InputError(
+            f"{source}: its coordinates do not fit its coordinate system. Check which system it was drawn in, "
+            "and export it again."
+        )
+    return turned
+
+
+def _crs_name(crs: CRS) -> str:
+    code = crs.to_authority()
+    return f"{crs.name} ({code[0]}:{code[1]})" if code else str(crs.name)

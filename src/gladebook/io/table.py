@@ -1,0 +1,111 @@
+"""CSV tracks: one point a row, with the columns ``time, lat, lon`` and, where present,
+``speed_mps, width_m, boom_on, hdop``."""
+
+import csv
+import io
+import math
+from pathlib import Path
+
+from gladebook.errors import TrackError, UnreadableFile
+from gladebook.io.trackrows import TrackRows, parse_state, parse_time
+from gladebook.passes.track import Track
+
+__all__ = ["read_track"]
+
+_COLUMNS = {
+    "time": "time",
+    "lat": "lat",
+    "latitude": "lat",
+    "lon": "lon",
+    "lng": "lon",
+    "long": "lon",
+    "longitude": "lon",
+    "speed_mps": "speed_mps",
+    "width_m": "width_m",
+    "boom_on": "boom_on",
+    "hdop": "hdop",
+}
+
+
+def read_track(path: Path, *, text: str) -> Track:
+    """Read a table of points, in the file's order.
+
+    Raises
+    ------
+    UnreadableFile
+        Where the text is no table.
+    TrackError
+        Where a column is missing or a cell cannot be read, with its line.
+    """
+    delimiter = _delimiter(text)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    try:
+        header = next(reader, [])
+        place = _places(path, header)
+        out = TrackRows(path.name)
+        for cells in reader:
+            if not any(cell.strip() for cell in cells):
+                continue
+            where = f"line {reader.line_num}"
+            if len(cells) < len(header):
+                raise TrackError(
+                    f"{path.name}: {where} has {len(cells)} cells where the heading has {len(header)}. "
+                    "The file may be cut short; export it again, or take that line out."
+                )
+            _add(out, {name: cells[i].strip() for name, i in place.items()}, where=where)
+    except csv.Error as error:
+        raise UnreadableFile(f"{path.name}: is not a readable table: {error} at line {reader.line_num}.") from None
+    unused = [h.strip() for i, h in enumerate(header) if i not in place.values() and h.strip()]
+    if unused:
+        out.note(f"columns not used: {', '.join(u[:30] for u in unused[:12])}.")
+    return out.finish()
+
+
+def _delimiter(text: str) -> str:
+    first = text.lstrip().split("\n", 1)[0]
+    return max(",;\t", key=first.count)
+
+
+def _places(path: Path, header: list[str]) -> dict[str, int]:
+    place: dict[str, int] = {}
+    for i, cell in enumerate(header):
+        name = _COLUMNS.get(cell.strip().lower())
+        if name is not None and name in place:
+            raise TrackError(f'{path.name}: has two columns for "{name}". Keep one of them.')
+        if name is not None:
+            place[name] = i
+    missing = [name for name in ("lat", "lon") if name not in place]
+    if missing:
+        seen = ", ".join(h.strip()[:20] for h in header[:12]) or "none"
+        raise TrackError(
+            f"{path.name}: has no column {' and no column '.join(missing)}; its columns: {seen}. "
+            "The first line must name them: time, lat, lon."
+        )
+    return place
+
+
+def _add(out: TrackRows, row: dict[str, str], *, where: str) -> None:
+    out.add(
+        lon=_number(out, row["lon"], where=where, what="lon"),
+        lat=_number(out, row["lat"], where=where, what="lat"),
+        time=parse_time(row.get("time"), source=out.source, where=where),
+        segment=0,
+        boom_on=parse_state(row.get("boom_on"), source=out.source, where=where),
+        width_m=_number(out, row.get("width_m", ""), where=where, what="width_m", optional=True),
+        speed_mps=_number(out, row.get("speed_mps", ""), where=where, what="speed_mps", optional=True),
+        hdop=_number(out, row.get("hdop", ""), where=where, what="hdop", optional=True),
+        where=where,
+    )
+
+
+def _number(out: TrackRows, text: str, *, where: str, what: str, optional: bool = False) -> float:
+    if optional and not text:
+        return math.nan
+    try:
+        value = float(text)
+        if math.isfinite(value):
+            return value
+    except ValueError:
+        pass
+    shown = f'"{text[:40]}"' if text else "nothing"
+    raise TrackError(f"{out.source}: {where} has {shown} for {what}, where a number belongs. Mend or remove that line.")

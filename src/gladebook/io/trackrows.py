@@ -1,0 +1,154 @@
+"""Collect the points of a track, refuse what cannot be right, and say what was left out."""
+
+import math
+from collections import Counter
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+
+from gladebook.errors import TrackError
+from gladebook.passes.track import Clock, Track
+
+__all__ = ["TrackRows", "parse_state", "parse_time"]
+
+_STATES = {
+    **dict.fromkeys(("1", "1.0", "true", "on", "yes", "t", "y"), 1),
+    **dict.fromkeys(("0", "0.0", "false", "off", "no", "f", "n"), 0),
+}
+
+
+def parse_time(value: Any, *, source: str, where: str) -> tuple[float, Clock]:
+    """Read an ISO 8601 time, or seconds as a number; the clock says whether a zone was stated.
+
+    A number is seconds on the file's own clock, with no zone.
+
+    Raises
+    ------
+    TrackError
+        Where it is neither.
+    """
+    if value is None or value == "":
+        return math.nan, "none"
+    if isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value):
+        return float(value), "no zone"
+    text = str(value).strip()
+    try:
+        number = float(text)
+        if math.isfinite(number):
+            return number, "no zone"
+    except ValueError:
+        pass
+    try:
+        moment = datetime.fromisoformat(text)
+        if moment.tzinfo is None:
+            return moment.replace(tzinfo=UTC).timestamp(), "no zone"
+        return moment.timestamp(), "utc"
+    except (ValueError, OverflowError):
+        raise TrackError(
+            f'{source}: {where} has the time "{text[:40]}"; write it like 2026-05-04T14:05:00Z.'
+        ) from None
+
+
+def parse_state(value: Any, *, source: str, where: str) -> int:
+    """Read a boom state: 1 or 0, on or off, true or false, yes or no; -1 where it is empty.
+
+    Raises
+    ------
+    TrackError
+        Where it is something else.
+    """
+    if value is None or value == "":
+        return -1
+    state = _STATES.get(str(value).strip().lower())
+    if state is None:
+        raise TrackError(f'{source}: {where} has boom_on "{str(value)[:40]}"; write 1 or 0, on or off.')
+    return state
+
+
+class TrackRows:
+    """Points as they are read, in the file's order."""
+
+    def __init__(self, source: str) -> None:
+        self.source = source
+        self._columns: list[tuple[float, float, float, int, int, float, float, float]] = []
+        self._clocks: Counter[Clock] = Counter()
+        self._skipped: Counter[str] = Counter()
+        self._notes: list[str] = []
+
+    def add(
+        self,
+        *,
+        lon: float,
+        lat: float,
+        time: tuple[float, Clock],
+        segment: int,
+        boom_on: int,
+        width_m: float,
+        speed_mps: float,
+        hdop: float,
+        where: str,
+    ) -> None:
+        """Take one point.
+
+        Raises
+        ------
+        TrackError
+            Where its position or width cannot be right.
+        """
+        if not (math.isfinite(lon) and math.isfinite(lat)) or abs(lat) > 90 or abs(lon) > 360:
+            raise TrackError(
+                f"{self.source}: {where} lies at {lat:g}, {lon:g}, which is no latitude and longitude. "
+                "Check the columns, or export the track in WGS 84."
+            )
+        if lon == 0 and lat == 0:
+            self.skip("point at 0, 0, which a receiver writes before it knows its place")
+            return
+        if width_m <= 0 or math.isinf(width_m):
+            raise TrackError(f"{self.source}: {where} has a boom width of {width_m:g} m; it must be above zero.")
+        self._clocks[time[1]] += 1
+        self._columns.append((lon, lat, time[0], segment, boom_on, width_m, speed_mps, hdop))
+
+    def skip(self, why: str) -> None:
+        """Count something left out."""
+        self._skipped[why] += 1
+
+    def note(self, sentence: str) -> None:
+        """Keep a sentence for the reader."""
+        self._notes.append(f"{self.source}: {sentence}")
+
+    def finish(self) -> Track:
+        """Make the track.
+
+        Raises
+        ------
+        TrackError
+            Where no point is left, or times are partly with and partly without a zone.
+        """
+        if not self._columns:
+            raise TrackError(f"{self.source}: holds no track points. Pick the file with the recording in it.")
+        if self._clocks["utc"] and self._clocks["no zone"]:
+            raise TrackError(
+                f"{self.source}: some times state a zone and some do not, so they cannot be put in order. "
+                "Write all of them with Z or an offset."
+            )
+        clock: Clock = "utc" if self._clocks["utc"] else "no zone" if self._clocks["no zone"] else "none"
+        notes = [f"{self.source}: left out {n} {why}." for why, n in self._skipped.items()]
+        if clock == "no zone":
+            notes.append(f"{self.source}: its times state no zone; they are used for the time between points only.")
+        if clock != "none" and self._clocks["none"]:
+            notes.append(f"{self.source}: {self._clocks['none']} points have no time.")
+        lon, lat, time_s, segment, boom_on, width_m, speed_mps, hdop = np.array(self._columns, dtype=float).T
+        return Track(
+            name=self.source,
+            lon_deg=lon,
+            lat_deg=lat,
+            time_s=time_s,
+            segment=segment.astype(np.int64),
+            boom_on=boom_on.astype(np.int8),
+            width_m=width_m,
+            speed_mps=speed_mps,
+            hdop=hdop,
+            clock=clock,
+            notes=(*notes, *self._notes),
+        )

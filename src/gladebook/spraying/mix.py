@@ -1,0 +1,356 @@
+"""The mix: spray volume, loads, and how much of each product goes into each.
+
+Formulas (handbooks of extension services agree on them): spray volume = area x volume per area;
+product by area = rate x the area that a load covers; by percent = share x the load's volume; by
+weight per volume = rate x the load's volume. The last, partial load is a recipe of its own: a
+full load's product in less water would be too strong.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from gladebook.errors import MixError
+from gladebook.spraying.cautions import CAUTIONS
+from gladebook.units import ACRE_M2, GAL_M3, Quantity, amount_in
+
+__all__ = ["Amount", "Load", "Mix", "OverlapRate", "Product", "Stop", "plan_mix"]
+
+_CRUMB = 1e-9  # of a load: less is rounding, not a load
+_MOST_LOADS = 1000
+_PER_AREA = ("volume per area", "weight per area")
+
+
+@dataclass(frozen=True)
+class Product:
+    """What goes into the tank beside water.
+
+    Attributes
+    ----------
+    name : as on the label.
+    rate : per area, percent of volume, or weight per volume.
+    maximum : the label's most for one application, as the user gives it; None where not given.
+    """
+
+    name: str
+    rate: Quantity
+    maximum: Quantity | None = None
+
+
+@dataclass(frozen=True)
+class Amount:
+    """So much of a product, in the unit it was given in."""
+
+    name: str
+    amount: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Stop:
+    """A plot, or the part of one, that a load covers.
+
+    Attributes
+    ----------
+    name : the plot.
+    area_m2 : the part of it that this load covers, m2.
+    spray_m3 : spray for it, m3.
+    left_m3 : spray left to use in the tank afterwards, m3.
+    """
+
+    name: str
+    area_m2: float
+    spray_m3: float
+    left_m3: float
+
+
+@dataclass(frozen=True)
+class Load:
+    """One filling of the tank.
+
+    Attributes
+    ----------
+    number : from 1.
+    area_m2 : the ground that it covers, m2.
+    spray_m3 : what goes onto the ground, m3.
+    mixed_m3 : what is mixed for it, m3: more than `spray_m3` in the first load, by the sump.
+    water_m3 : water in it, m3; room that dry products take is not known and not counted.
+    products : amounts in it.
+    stops : the plots that it covers, in order.
+    """
+
+    number: int
+    area_m2: float
+    spray_m3: float
+    mixed_m3: float
+    water_m3: float
+    products: tuple[Amount, ...]
+    stops: tuple[Stop, ...]
+
+
+@dataclass(frozen=True)
+class OverlapRate:
+    """What ground gets that is covered twice, beside the label's single maximum.
+
+    Attributes
+    ----------
+    name : the product.
+    rate, twice : per acre, in `unit`.
+    maximum : per acre, in `unit`; None where the user gave none.
+    unit : such as ``fl oz/ac``.
+    over : whether twice the rate is over the maximum; None where there is none.
+    """
+
+    name: str
+    rate: float
+    twice: float
+    maximum: float | None
+    unit: str
+    over: bool | None
+
+
+@dataclass(frozen=True)
+class Mix:
+    """The whole job.
+
+    Attributes
+    ----------
+    area_m2 : all plots, m2.
+    spray_m3 : all spray onto the ground, m3; the sum over the loads.
+    sump_m3 : spray that stays in the tank for good, m3, mixed once.
+    loads : in order.
+    totals : all loads together.
+    overlaps : twice the rate of each product.
+    cautions, notices : as sentences.
+    """
+
+    area_m2: float
+    spray_m3: float
+    sump_m3: float
+    loads: tuple[Load, ...]
+    totals: tuple[Amount, ...]
+    overlaps: tuple[OverlapRate, ...]
+    cautions: tuple[str, ...]
+    notices: tuple[str, ...]
+
+
+def plan_mix(
+    plots: Sequence[tuple[str, float]],
+    *,
+    rate_m: float,
+    tank_m3: float,
+    products: Sequence[Product],
+    sump_m3: float = 0.0,
+) -> Mix:
+    """Plan the loads of a job.
+
+    Parameters
+    ----------
+    plots
+        Names and areas in m2, in the order in which they will be sprayed.
+    rate_m
+        Spray volume per area, m3 per m2.
+    tank_m3
+        What the tank holds, m3.
+    products
+        What goes in beside water.
+    sump_m3
+        What the pump cannot draw from the tank, m3.
+
+    Raises
+    ------
+    MixError
+        Where an amount makes no sense, a rate is over its maximum, or the products overfill the tank.
+    """
+    _refuse_nonsense(plots, rate_m=rate_m, tank_m3=tank_m3, products=products, sump_m3=sump_m3)
+    area_m2 = sum(area for _, area in plots)
+    spray_m3 = area_m2 * rate_m
+    volumes = _load_volumes(spray_m3, usable_m3=tank_m3 - sump_m3)
+    stops = _stops(plots, rate_m=rate_m, volumes=volumes)
+    loads = tuple(
+        _load(
+            number,
+            spray_m3=volume,
+            mixed_m3=volume + (sump_m3 if number == 1 else 0.0),
+            rate_m=rate_m,
+            products=products,
+            stops=stops[number - 1],
+        )
+        for number, volume in enumerate(volumes, start=1)
+    )
+    totals = tuple(
+        Amount(a.name, sum(load.products[i].amount for load in loads), a.unit)
+        for i, a in enumerate(loads[0].products)
+    )
+    overlaps = tuple(_overlap(product, rate_m=rate_m) for product in products)
+    return Mix(
+        area_m2=area_m2,
+        spray_m3=spray_m3,
+        sump_m3=sump_m3,
+        loads=loads,
+        totals=totals,
+        overlaps=overlaps,
+        cautions=CAUTIONS,
+        notices=_notices(products, overlaps=overlaps, rate_m=rate_m, sump_m3=sump_m3),
+    )
+
+
+def _refuse_nonsense(
+    plots: Sequence[tuple[str, float]],
+    *,
+    rate_m: float,
+    tank_m3: float,
+    products: Sequence[Product],
+    sump_m3: float,
+) -> None:
+    if rate_m <= 0:
+        raise MixError("Gallons per acre must be above zero.")
+    if tank_m3 <= 0:
+        raise MixError("The tank must hold more than nothing.")
+    if not 0 <= sump_m3 < tank_m3:
+        raise MixError("The sump must be smaller than the tank, and not below zero.")
+    for name, area_m2 in plots:
+        if area_m2 < 0:
+            raise MixError(f"{name}: acres cannot be below zero.")
+    if sum(area for _, area in plots) <= 0:
+        raise MixError("There are no acres to spray.")
+    names = [p.name.lower() for p in products]
+    for product in products:
+        if names.count(product.name.lower()) > 1:
+            raise MixError(f"{product.name} is given twice. Give each product once.")
+        if product.rate.si <= 0 or (product.maximum is not None and product.maximum.si <= 0):
+            raise MixError(f"{product.name}: rate and maximum must be above zero.")
+        if product.rate.kind == "percent of volume" and product.rate.si >= 1:
+            raise MixError(f"{product.name}: {product.rate} leaves no room for water. Check the rate.")
+        _refuse_over_maximum(product, rate_m=rate_m)
+
+
+def _refuse_over_maximum(product: Product, *, rate_m: float) -> None:
+    if product.maximum is None:
+        return
+    if _solid(product.rate) != _solid(product.maximum):
+        raise MixError(
+            f"{product.name}: the rate {product.rate} and the maximum {product.maximum} are not of one kind, "
+            "weight or volume. Give both as the label has them."
+        )
+    rate, most = _per_area_si(product.rate, rate_m=rate_m), _per_area_si(product.maximum, rate_m=rate_m)
+    if rate > most * (1 + _CRUMB):
+        raise MixError(
+            f"{product.name}: {product.rate} is over the single maximum of {product.maximum} that you gave. "
+            "The label is the law: nothing is mixed. Check both figures on your label."
+        )
+
+
+def _load_volumes(spray_m3: float, *, usable_m3: float) -> list[float]:
+    count = spray_m3 / usable_m3
+    if count > _MOST_LOADS:
+        raise MixError(f"The job takes {count:,.0f} loads. Check the acres, the gallons per acre and the tank.")
+    full = int(count + _CRUMB)
+    rest_m3 = spray_m3 - full * usable_m3
+    return [usable_m3] * full + ([rest_m3] if full == 0 or rest_m3 > _CRUMB * usable_m3 else [])
+
+
+def _load(
+    number: int,
+    *,
+    spray_m3: float,
+    mixed_m3: float,
+    rate_m: float,
+    products: Sequence[Product],
+    stops: tuple[Stop, ...],
+) -> Load:
+    amounts: list[Amount] = []
+    liquid_m3 = 0.0
+    for product in products:
+        by_area = product.rate.kind in _PER_AREA
+        si = product.rate.si * (mixed_m3 / rate_m if by_area else mixed_m3)
+        if not _solid(product.rate):
+            liquid_m3 += si
+        unit = _amount_unit(product.rate)
+        amounts.append(Amount(product.name, amount_in(si, unit=unit), unit))
+    if liquid_m3 >= mixed_m3:
+        raise MixError(
+            f"The products alone are {liquid_m3 / GAL_M3:.1f} gal in a load of {mixed_m3 / GAL_M3:.1f} gal, "
+            "so no water fits. Check the rates and the gallons per acre."
+        )
+    return Load(
+        number=number,
+        area_m2=spray_m3 / rate_m,
+        spray_m3=spray_m3,
+        mixed_m3=mixed_m3,
+        water_m3=mixed_m3 - liquid_m3,
+        products=tuple(amounts),
+        stops=stops,
+    )
+
+
+def _stops(plots: Sequence[tuple[str, float]], *, rate_m: float, volumes: list[float]) -> list[tuple[Stop, ...]]:
+    """Share the loads out to the plots in order."""
+    stops: list[list[Stop]] = [[] for _ in volumes]
+    load, left_m3 = 0, volumes[0]
+    for name, area_m2 in plots:
+        need_m3 = area_m2 * rate_m
+        while need_m3 > _CRUMB * volumes[0]:
+            if left_m3 <= _CRUMB * volumes[0] and load + 1 < len(volumes):
+                load, left_m3 = load + 1, volumes[load + 1]
+            now_m3 = min(need_m3, left_m3) if load + 1 < len(volumes) else need_m3
+            need_m3 -= now_m3
+            left_m3 = max(left_m3 - now_m3, 0.0)
+            stops[load].append(Stop(name=name, area_m2=now_m3 / rate_m, spray_m3=now_m3, left_m3=left_m3))
+    return [tuple(s) for s in stops]
+
+
+def _overlap(product: Product, *, rate_m: float) -> OverlapRate:
+    unit = _amount_unit(product.rate)
+    rate = amount_in(_per_area_si(product.rate, rate_m=rate_m) * ACRE_M2, unit=unit)
+    most = None
+    if product.maximum is not None:
+        most = amount_in(_per_area_si(product.maximum, rate_m=rate_m) * ACRE_M2, unit=unit)
+    return OverlapRate(
+        name=product.name,
+        rate=rate,
+        twice=2 * rate,
+        maximum=most,
+        unit=f"{unit}/ac",
+        over=None if most is None else 2 * rate > most * (1 + _CRUMB),
+    )
+
+
+def _per_area_si(rate: Quantity, *, rate_m: float) -> float:
+    """A rate as m3 or kg per m2 of ground; what goes by volume goes by the spray volume per area."""
+    return rate.si if rate.kind in _PER_AREA else rate.si * rate_m
+
+
+def _solid(rate: Quantity) -> bool:
+    return rate.kind in ("weight per area", "weight per volume")
+
+
+def _amount_unit(rate: Quantity) -> str:
+    return "fl oz" if rate.unit == "%" else rate.amount_unit
+
+
+def _notices(
+    products: Sequence[Product], *, overlaps: Sequence[OverlapRate], rate_m: float, sump_m3: float
+) -> tuple[str, ...]:
+    notices: list[str] = []
+    for over in overlaps:
+        if over.over:
+            notices.append(
+                f"{over.name}: ground covered twice gets {over.twice:g} {over.unit}, over the single maximum of "
+                f"{over.maximum:g} {over.unit} that you gave. Do not overlap."
+            )
+        elif over.over is None:
+            notices.append(
+                f"{over.name}: ground covered twice gets {over.twice:g} {over.unit}. "
+                "Compare that with the single maximum on your label (give it with --maximum)."
+            )
+    notices += [
+        f'{p.name}: "oz" was read as ounces by weight. If your label means fluid ounces, write "fl oz".'
+        for p in products
+        if p.rate.amount_unit == "oz"
+    ]
+    if sump_m3 > 0:
+        notices.append(
+            f"{sump_m3 / GAL_M3:g} gal stays in the sump: it is mixed once, in the first load, and makes the "
+            f"products enough for {sump_m3 / rate_m / ACRE_M2:.2f} ac more than the plots. Deal with it as the label says."
+        )
+    return tuple(notices)
