@@ -1,7 +1,7 @@
 """A track: where the receiver was, in the order of the file."""
 
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, datetime, time, tzinfo
 from typing import Literal
 
 import numpy as np
@@ -51,14 +51,19 @@ class Track:
 
 
 def trim_track(
-    track: Track, *, start: datetime | None = None, end: datetime | None = None, zone: tzinfo | None = None
+    track: Track,
+    *,
+    start: datetime | time | None = None,
+    end: datetime | time | None = None,
+    zone: tzinfo | None = None,
 ) -> Track:
     """Keep the points from `start` until `end`, both included: the ride from the truck goes.
 
     Parameters
     ----------
     start, end
-        With a zone of their own, or read in `zone`. With a date; a time alone is the face's affair.
+        With a zone of their own, or read in `zone`. A time of day alone is that of the day on
+        which the track starts, there.
     zone
         The zone of times that state none, in the file or in the call.
 
@@ -81,9 +86,9 @@ def trim_track(
     keep = np.ones(len(track), dtype=bool)
     with np.errstate(invalid="ignore"):
         if start is not None:
-            keep &= track.time_s + shift_s >= _stamp(start, zone=zone)
+            keep &= track.time_s + shift_s >= _stamp(start, track=track, zone=zone)
         if end is not None:
-            keep &= track.time_s + shift_s <= _stamp(end, zone=zone)
+            keep &= track.time_s + shift_s <= _stamp(end, track=track, zone=zone)
     if not keep.any():
         raise TrackError(f"{track.name}: no point lies between the times given. Check --from, --until and the time zone.")
     note = f"{track.name}: {int((~keep).sum())} of {len(track)} points trimmed away by time."
@@ -101,15 +106,19 @@ def trim_track(
     )
 
 
-def _stamp(moment: datetime, *, zone: tzinfo | None) -> float:
-    if moment.tzinfo is None:
-        if zone is None:
-            raise CallError(
-                f"{moment.isoformat(sep=' ')} states no zone. End it with Z for UTC or an offset like -05:00, "
-                "or say --time-zone America/Chicago."
-            )
-        moment = moment.replace(tzinfo=zone)
-    return moment.timestamp()
+def _stamp(moment: datetime | time, *, track: Track, zone: tzinfo | None) -> float:
+    there = moment.tzinfo or zone
+    if there is None:
+        raise CallError(
+            f"{moment.isoformat()} states no zone. End it with Z for UTC or an offset like -05:00, "
+            "or say --time-zone America/Chicago."
+        )
+    if isinstance(moment, time):
+        first = datetime.fromtimestamp(float(track.time_s[np.isfinite(track.time_s)][0]), tz=UTC)
+        # Without a zone the file's own clock is already the local one.
+        day = (first if track.clock == "no zone" else first.astimezone(there)).date()
+        moment = datetime.combine(day, moment)
+    return moment.replace(tzinfo=there).timestamp()
 
 
 def _to_utc(time_s: Floats, *, zone: tzinfo) -> Floats:

@@ -332,17 +332,18 @@ def _notices(
     products: Sequence[Product], *, overlaps: Sequence[OverlapRate], rate_m: float, sump_m3: float
 ) -> tuple[str, ...]:
     notices: list[str] = []
-    for over in overlaps:
-        if over.over:
-            notices.append(
-                f"{over.name}: ground covered twice gets {over.twice:g} {over.unit}, over the single maximum of "
-                f"{over.maximum:g} {over.unit} that you gave. Do not overlap."
-            )
-        elif over.over is None:
-            notices.append(
-                f"{over.name}: ground covered twice gets {over.twice:g} {over.unit}. "
-                "Compare that with the single maximum on your label (give it with --maximum)."
-            )
+    notices += [
+        f"{o.name}: ground covered twice gets {o.twice:g} {o.unit}, over the single maximum of "
+        f"{o.maximum:g} {o.unit} that you gave. Do not overlap."
+        for o in overlaps
+        if o.over
+    ]
+    unknown = [f"{o.name} {o.twice:g} {o.unit}" for o in overlaps if o.over is None]
+    if unknown:
+        notices.append(
+            f"Ground covered twice gets {', '.join(unknown)}. Compare that with the single maximum on your label "
+            "(give it with --maximum)."
+        )
     notices += [
         f'{p.name}: "oz" was read as ounces by weight. If your label means fluid ounces, write "fl oz".'
         for p in products

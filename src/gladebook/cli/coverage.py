@@ -1,0 +1,160 @@
+"""``gladebook coverage``."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from gladebook.cli import options as o
+from gladebook.cli.measure import ground_files, one_form
+from gladebook.cli.show import answer, say, working
+from gladebook.errors import CallError
+from gladebook.units import parse_quantity
+
+if TYPE_CHECKING:
+    from gladebook.jobs.application import Application, Spray, Times
+    from gladebook.passes.path import CutRules
+
+__all__ = ["coverage", "cut_rules", "spray_used", "times_kept"]
+
+Shapes = Annotated[
+    Path | None, typer.Option("--shapes", help="Also write treated, missed and other ground as GeoJSON shapes here.")
+]
+
+
+def coverage(
+    boundaries: o.Boundaries,
+    tracks: o.Tracks,
+    boom: o.Boom = None,
+    used: o.Used = None,
+    per_acre: o.PerAcre = None,
+    gap: o.Gap = None,
+    since: o.From = None,
+    until: o.Until = None,
+    time_zone: o.TimeZone = None,
+    obstacles: o.Obstacles = None,
+    setback: o.Setback = None,
+    name_field: o.NameField = None,
+    crs: o.Crs = None,
+    layer: o.Layer = None,
+    repair: o.Repair = False,
+    shapes: Shapes = None,
+    as_json: o.AsJson = False,
+    as_csv: o.AsCsv = False,
+    out: o.Out = None,
+) -> None:
+    """What one application did: treated, missed, overlap, outside and unknown ground.
+
+    With --used and --per-acre, the gallons check stands first.
+    """
+    one_form(as_json=as_json, as_csv=as_csv)
+    boom_m = o.length_m(boom, what="--boom")
+    spray = spray_used(used, per_acre=per_acre)
+    rules, times = cut_rules(gap), times_kept(since, until, time_zone=time_zone)
+    files = ground_files(
+        boundaries,
+        obstacles=obstacles,
+        setback=setback,
+        name_field=name_field,
+        crs=crs,
+        layer=layer,
+        repair=repair,
+    )
+    from gladebook.jobs.application import check_application
+
+    with working() as tell:
+        done = check_application(
+            files, tracks, boom_m=boom_m, rules=rules, times=times, spray=spray, progress=tell
+        )
+    _show(done, as_json=as_json, as_csv=as_csv, out=out)
+    if shapes is not None:
+        from gladebook.io.write import as_geojson, write_text
+        from gladebook.view.shapes import coverage_features
+
+        write_text(shapes, as_geojson(coverage_features(done.coverage)))
+        say([f"Written: {shapes}"])
+
+
+def spray_used(used: str | None, *, per_acre: str | None) -> "Spray | None":
+    """What the gallons check needs, from its two options.
+
+    Raises
+    ------
+    CallError
+        Where only one of them is given.
+    """
+    if used is None and per_acre is None:
+        return None
+    if used is None or per_acre is None:
+        raise CallError("--used and --per-acre: the gallons check needs both.")
+    used_m3 = parse_quantity(used, kind="volume", what="--used").si
+    rate_m = parse_quantity(per_acre, kind="volume per area", what="--per-acre").si
+    if rate_m <= 0 or used_m3 < 0:
+        raise CallError("--used and --per-acre: gallons cannot be below zero, and gallons per acre must be above it.")
+    from gladebook.jobs.application import Spray
+
+    return Spray(used_m3=used_m3, rate_m=rate_m)
+
+
+def cut_rules(gap: str | None) -> "CutRules | None":
+    """When tracks are cut, from ``--gap``: a time or a length.
+
+    Raises
+    ------
+    CallError
+        Where it is neither, or not above zero.
+    """
+    if gap is None:
+        return None
+    longest = parse_quantity(gap, kind=("time", "length"), what="--gap")
+    if longest.si <= 0:
+        raise CallError(f'--gap: "{gap}" must be above zero.')
+    from gladebook.passes.path import CutRules
+
+    return CutRules(gap_s=longest.si) if longest.kind == "time" else CutRules(gap_m=longest.si)
+
+
+def times_kept(since: str | None, until: str | None, *, time_zone: str | None) -> "Times":
+    """The part of the tracks to keep, from its three options."""
+    start, end = o.moment(since, what="--from"), o.moment(until, what="--until")
+    there = o.zone(time_zone)
+    from gladebook.jobs.application import Times
+
+    return Times(start=start, end=end, zone=there)
+
+
+def _show(done: "Application", *, as_json: bool, as_csv: bool, out: Path | None) -> None:
+    from gladebook.io.write import as_csv as csv_text
+    from gladebook.io.write import as_json as json_text
+    from gladebook.spraying.cautions import CAUTIONS
+    from gladebook.view.documents import coverage_document
+    from gladebook.view.tables import coverage_rows, coverage_table
+    from gladebook.view.words import CANNOT_SEE, coverage_words, strip_words
+
+    found = done.coverage
+    notices = ground_notices(done)
+    if as_json:
+        text = json_text(coverage_document(found, gallons=done.gallons, notices=notices))
+    elif as_csv:
+        text = csv_text(*coverage_rows(found))
+    else:
+        strips = [strip_words(s, number=i) for i, s in enumerate(found.strips, start=1)]
+        text = "\n".join(
+            [
+                *coverage_words(found, gallons_check=done.gallons),
+                "",
+                coverage_table(found),
+                *(["Missed strips, largest first:", *strips, ""] if strips else []),
+            ]
+        )
+    answer(text, out=out)
+    say(found.assumptions, title="Assumed")
+    say([*notices, *found.notices], title="Notices")
+    say([CANNOT_SEE], title="What this cannot see")
+    if done.gallons is not None:
+        say(CAUTIONS, title="Cautions")
+
+
+def ground_notices(done: "Application") -> tuple[str, ...]:
+    """The plots' own notices, but for the one about ranges, which are not shown here."""
+    return tuple(n for n in done.measured.notices if not n.startswith("The ranges assume"))

@@ -1,0 +1,143 @@
+"""``gladebook mix``."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from gladebook.cli import options as o
+from gladebook.cli.gallons import acres_m2
+from gladebook.cli.measure import ground_files
+from gladebook.cli.show import answer, say
+from gladebook.errors import CallError
+from gladebook.units import Quantity, parse_quantity
+
+__all__ = ["mix"]
+
+_RATES = ("volume per area", "weight per area", "percent of volume", "weight per volume")
+
+PerAcre = Annotated[
+    str, typer.Option("--per-acre", help='Spray volume per acre, like "15 gal/ac".', show_default=False)
+]
+Tank = Annotated[str, typer.Option("--tank", help='What the tank holds, like "25 gal".', show_default=False)]
+Products = Annotated[
+    list[str],
+    typer.Option(
+        "--product",
+        help='A product and its rate from your label, like "clethodim=32 fl oz/ac", "crop oil=1 %" or '
+        '"ammonium sulfate=17 lb/100 gal". Once for each.',
+        show_default=False,
+    ),
+]
+Maxima = Annotated[
+    list[str],
+    typer.Option("--maximum", help='Your label\'s most for one application, like "clethodim=40 fl oz/ac".'),
+]
+Sump = Annotated[str | None, typer.Option("--sump", help='What the pump cannot draw from the tank, like "1 gal".')]
+Acres = Annotated[str | None, typer.Option("--acres", help="Acres to spray, like 4.3.")]
+Plots = Annotated[Path | None, typer.Option("--plots", help="Boundary file: measured acres, plot by plot.")]
+Order = Annotated[
+    list[str], typer.Option("--plot", help="With --plots: a plot to spray; once for each, in the order you drive.")
+]
+Treated = Annotated[Path | None, typer.Option("--treated", help="Answer of coverage --json: its treated acres.")]
+Missed = Annotated[
+    Path | None, typer.Option("--missed", help="Answer of coverage --json: its missed acres, for a touch-up.")
+]
+
+
+def mix(
+    per_acre: PerAcre,
+    tank: Tank,
+    product: Products,
+    maximum: Maxima = [],  # noqa: B006 - typer copies it
+    sump: Sump = None,
+    acres: Acres = None,
+    plots: Plots = None,
+    plot: Order = [],  # noqa: B006 - typer copies it
+    obstacles: o.Obstacles = None,
+    setback: o.Setback = None,
+    crs: o.Crs = None,
+    treated: Treated = None,
+    missed: Missed = None,
+    as_json: o.AsJson = False,
+    out: o.Out = None,
+) -> None:
+    """How much of each product goes into each load. Rates are yours, from your label."""
+    rate_m = parse_quantity(per_acre, kind="volume per area", what="--per-acre").si
+    tank_m3 = parse_quantity(tank, kind="volume", what="--tank").si
+    sump_m3 = parse_quantity(sump, kind="volume", what="--sump").si if sump is not None else 0.0
+    rates, most = _named(product, what="--product"), _named(maximum, what="--maximum")
+    for name in most:
+        if name.lower() not in (n.lower() for n in rates):
+            raise CallError(f'--maximum: "{name}" is not among the products.')
+    if sum(source is not None for source in (acres, plots, treated, missed)) != 1:
+        raise CallError("Say what to spray with one of --acres, --plots, --treated or --missed.")
+    if plot and plots is None:
+        raise CallError("--plot: names plots of a boundary file; give that file with --plots.")
+    ground, notices = _ground(
+        acres, plots, plot, treated, missed, obstacles=obstacles, setback=setback, crs=crs
+    )
+    from gladebook.spraying.mix import Product, plan_mix
+
+    lower = {name.lower(): rate for name, rate in most.items()}
+    plan = plan_mix(
+        ground,
+        rate_m=rate_m,
+        tank_m3=tank_m3,
+        products=[Product(name, rate, lower.get(name.lower())) for name, rate in rates.items()],
+        sump_m3=sump_m3,
+    )
+    from gladebook.io.write import as_json as json_text
+    from gladebook.view.documents import mix_document
+    from gladebook.view.tables import mix_table
+    from gladebook.view.words import mix_words, stop_words
+
+    if as_json:
+        text = json_text(mix_document(plan, notices=notices))
+    else:
+        text = "\n".join([*mix_words(plan), "", mix_table(plan), *stop_words(plan)])
+        text += "\nCautions:\n" + "".join(f"- {c}\n" for c in plan.cautions)
+    answer(text, out=out)
+    say([*notices, *plan.notices], title="Notices")
+    if as_json or out is not None:
+        say(plan.cautions, title="Cautions")
+
+
+def _named(texts: list[str], *, what: str) -> dict[str, Quantity]:
+    """Product names and rates from texts such as ``clethodim=32 fl oz/ac``."""
+    found: dict[str, Quantity] = {}
+    for text in texts:
+        name, equals, rate = text.partition("=")
+        name = " ".join(name.split())
+        if not equals or not name:
+            raise CallError(f'{what}: "{text[:60]}" is not a name, an equals sign and a rate, like "clethodim=32 fl oz/ac".')
+        if name.lower() in (n.lower() for n in found):
+            raise CallError(f'{what}: "{name}" is given twice.')
+        found[name] = parse_quantity(rate, kind=_RATES, what=f"{what} {name}")
+    return found
+
+
+def _ground(
+    acres: str | None,
+    plots: Path | None,
+    order: list[str],
+    treated: Path | None,
+    missed: Path | None,
+    *,
+    obstacles: Path | None,
+    setback: str | None,
+    crs: str | None,
+) -> tuple[list[tuple[str, float]], tuple[str, ...]]:
+    """Names and areas, m2, from whichever source was given, and what to know about them."""
+    if acres is not None:
+        return [("the job", acres_m2(acres))], ()
+    from gladebook.jobs.application import measure_ground
+    from gladebook.jobs.tank import acres_from_coverage, acres_from_measured
+
+    if plots is not None:
+        measured = measure_ground(ground_files(plots, obstacles=obstacles, setback=setback, crs=crs))
+        return acres_from_measured(measured, order=order), measured.notices
+    if treated is not None:
+        return acres_from_coverage(treated, part="treated"), ()
+    assert missed is not None
+    return acres_from_coverage(missed, part="missed"), ()

@@ -1,0 +1,1 @@
+"""One function for each question that the manager asks. The faces parse, call one, and show."""

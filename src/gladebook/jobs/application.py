@@ -1,0 +1,156 @@
+"""How big are my plots, and how did the application go? From files to answers."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, time, tzinfo
+from pathlib import Path
+
+from gladebook.coverage.compute import cover_plots
+from gladebook.coverage.result import Coverage
+from gladebook.io.door import read_plots, read_track
+from gladebook.passes.path import CutRules
+from gladebook.passes.track import Track, trim_track
+from gladebook.plots.acreage import Measured, measure_plots
+from gladebook.plots.sureness import PositionError
+from gladebook.spraying.gallons import GallonsCheck, check_gallons
+
+__all__ = ["Application", "GroundFiles", "Spray", "Times", "check_application", "measure_ground"]
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class GroundFiles:
+    """Where the plots come from, and what is taken out of them.
+
+    Attributes
+    ----------
+    boundaries : the file of plots.
+    obstacles : a file of ponds, rocks and trees; None for none.
+    setback_m : strip kept off along every edge, metres.
+    error : how far off corners are; None for the stated default.
+    name_field, crs, layer, repair : as for `gladebook.read_plots`.
+    """
+
+    boundaries: Path
+    obstacles: Path | None = None
+    setback_m: float = 0.0
+    error: PositionError | None = None
+    name_field: str | None = None
+    crs: str | None = None
+    layer: str | None = None
+    repair: bool = False
+
+
+@dataclass(frozen=True)
+class Times:
+    """The part of the tracks to keep; see `gladebook.trim_track`.
+
+    Attributes
+    ----------
+    start, end : first and last moment, or times of the day on which a track starts; None for all.
+    zone : the zone of times that state none.
+    """
+
+    start: datetime | time | None = None
+    end: datetime | time | None = None
+    zone: tzinfo | None = None
+
+
+@dataclass(frozen=True)
+class Spray:
+    """What left the tank, for the gallons check.
+
+    Attributes
+    ----------
+    used_m3 : spray used, m3.
+    rate_m : spray volume per area, m3 per m2.
+    """
+
+    used_m3: float
+    rate_m: float
+
+
+@dataclass(frozen=True)
+class Application:
+    """One application: its plots, what it did to them, and the gallons check where one was asked for."""
+
+    measured: Measured
+    coverage: Coverage
+    gallons: GallonsCheck | None
+
+
+def measure_ground(files: GroundFiles, *, progress: Progress | None = None) -> Measured:
+    """Measure the plots of a file.
+
+    Raises
+    ------
+    InputError
+        Where a file cannot be read or a boundary is bad.
+    """
+    plots = read_plots(
+        files.boundaries, name_field=files.name_field, crs=files.crs, layer=files.layer, repair=files.repair
+    )
+    obstacles = read_plots(files.obstacles, crs=files.crs, repair=files.repair) if files.obstacles is not None else []
+    return measure_plots(
+        plots,
+        obstacles=obstacles,
+        setback_m=files.setback_m,
+        error=files.error,
+        progress=_named(progress, "Measuring"),
+    )
+
+
+def check_application(
+    files: GroundFiles,
+    track_files: Sequence[Path],
+    *,
+    boom_m: float | None,
+    rules: CutRules | None = None,
+    times: Times | None = None,
+    spray: Spray | None = None,
+    progress: Progress | None = None,
+) -> Application:
+    """Say what one application did.
+
+    Parameters
+    ----------
+    files
+        The plots.
+    track_files
+        The application's tracks.
+    boom_m
+        Width of the boom where a track has none, metres.
+    rules, times
+        When tracks are cut, and the part of them to keep.
+    spray
+        What left the tank; None leaves the gallons check out.
+
+    Raises
+    ------
+    InputError
+        Where a file cannot be read or used.
+    CallError
+        Where a width or a time zone is missing.
+    """
+    measured = measure_ground(files, progress=progress)
+    times = times or Times()
+    tracks = [_trimmed(read_track(path), times=times) for path in track_files]
+    coverage = cover_plots(
+        measured.plots, tracks, boom_m=boom_m, rules=rules, progress=_named(progress, "Driving the tracks")
+    )
+    gallons = None
+    if spray is not None:
+        gallons = check_gallons(used_m3=spray.used_m3, rate_m=spray.rate_m, plots_m2=coverage.plot_m2)
+    return Application(measured=measured, coverage=coverage, gallons=gallons)
+
+
+def _trimmed(track: Track, *, times: Times) -> Track:
+    return trim_track(track, start=times.start, end=times.end, zone=times.zone)
+
+
+def _named(progress: Progress | None, what: str) -> Callable[[float], None] | None:
+    if progress is None:
+        return None
+    told = progress
+    return lambda share: told(what, share)

@@ -1,0 +1,150 @@
+// Draws the page from the data in it. Whatever people typed is only ever set as text, never as markup.
+"use strict";
+(function () {
+  const data = JSON.parse(document.getElementById("data").textContent);
+  const SVG = "http://www.w3.org/2000/svg";
+
+  function element(name, words, className) {
+    const made = document.createElement(name);
+    if (words !== undefined) made.textContent = words;
+    if (className) made.className = className;
+    return made;
+  }
+
+  function drawing(name, attributes, inside) {
+    const made = document.createElementNS(SVG, name);
+    for (const key in attributes) made.setAttribute(key, attributes[key]);
+    (inside || []).forEach(function (child) { made.appendChild(child); });
+    return made;
+  }
+
+  // One pattern for each kind of ground; map and key share them.
+  function pattern(look) {
+    const box = { x: 0, y: 0, width: 10, height: 10 };
+    const marks = {
+      plain: [drawing("rect", Object.assign({ fill: look.colour, "fill-opacity": 0.5 }, box))],
+      diagonal: [drawing("rect", Object.assign({ fill: look.colour, "fill-opacity": 0.3 }, box)),
+        drawing("path", { d: "M-2 12 L12 -2 M-2 2 L2 -2 M8 12 L12 8", stroke: look.colour, "stroke-width": 2.6 })],
+      cross: [drawing("rect", Object.assign({ fill: look.colour, "fill-opacity": 0.25 }, box)),
+        drawing("path", { d: "M0 0 L10 10 M10 0 L0 10", stroke: look.colour, "stroke-width": 1.5 })],
+      level: [drawing("rect", Object.assign({ fill: look.colour, "fill-opacity": 0.3 }, box)),
+        drawing("path", { d: "M0 2.5 H10 M0 7.5 H10", stroke: look.colour, "stroke-width": 2 })],
+      dots: [drawing("rect", Object.assign({ fill: "#ffffff", "fill-opacity": 0.75 }, box)),
+        drawing("circle", { cx: 2.5, cy: 2.5, r: 1.4, fill: "#555" }),
+        drawing("circle", { cx: 7.5, cy: 7.5, r: 1.4, fill: "#555" })],
+    };
+    return drawing("pattern", Object.assign({ id: "pattern-" + look.key, patternUnits: "userSpaceOnUse" }, box),
+      marks[look.pattern]);
+  }
+
+  const areas = data.looks.filter(function (look) { return !/line/.test(look.pattern); });
+  const store = drawing("svg", { width: 0, height: 0, "aria-hidden": "true" }, [drawing("defs", {}, areas.map(pattern))]);
+  store.style.position = "absolute";
+  document.body.insertBefore(store, document.body.firstChild);
+
+  const map = L.map("map", { zoomSnap: 0.25, maxZoom: 22, minZoom: 3, zoomControl: true, attributionControl: true });
+  map.attributionControl.setPrefix("");
+  L.control.scale({ imperial: true, metric: true, maxWidth: 140 }).addTo(map);
+  const North = L.Control.extend({
+    onAdd: function () {
+      const box = element("div", "", "north");
+      box.appendChild(element("div", "↑"));
+      box.appendChild(element("div", "N"));
+      box.setAttribute("aria-label", "North is up");
+      return box;
+    },
+  });
+  new North({ position: "topright" }).addTo(map);
+
+  // Ground, from the widest to what matters most.
+  const layers = {};
+  data.order.forEach(function (key) {
+    if (!data.shapes[key]) return;
+    layers[key] = L.geoJSON(data.shapes[key], { interactive: false, style: { className: "ground-" + key } }).addTo(map);
+  });
+
+  function lines(words) {
+    const box = element("div");
+    box.appendChild(element("b", words[0]));
+    words.slice(1).forEach(function (line) { box.appendChild(element("div", line)); });
+    return box;
+  }
+
+  const outline = L.featureGroup();
+  const ground = L.featureGroup();
+  data.plots.forEach(function (plot) {
+    const drawn = L.geoJSON(plot.shape, { style: { className: "plot-line" } });
+    drawn.bindPopup(lines(plot.words), { maxWidth: 260 });
+    drawn.addTo(outline);
+    drawn.addTo(ground);
+    const box = drawn.getBounds();
+    L.tooltip({ permanent: true, direction: "top", className: "plot-name", offset: [0, -2] })
+      .setLatLng([box.getNorth(), box.getCenter().lng])
+      .setContent(lines([plot.words[0], plot.words[1]]))
+      .addTo(outline);
+  });
+  outline.addTo(map);
+
+  const numbers = L.featureGroup();
+  data.strips.forEach(function (strip, index) {
+    const icon = L.divIcon({ className: "strip-number", iconSize: [24, 24], html: element("span", String(index + 1)) });
+    const marker = L.marker([strip.lat, strip.lon], { icon: icon, keyboard: true, alt: "Missed strip " + (index + 1) });
+    marker.bindPopup(lines([strip.plot, strip.words]), { maxWidth: 260 });
+    marker.addTo(numbers);
+  });
+  numbers.addTo(map);
+  if (layers.missed && data.strips.length) layers.missed = L.layerGroup([layers.missed, numbers]).addTo(map);
+  map.fitBounds(ground.getBounds(), { paddingTopLeft: [24, 56], paddingBottomRight: [24, 40] });
+
+  // The key is the switchboard too.
+  function sample(look) {
+    const box = drawing("svg", { width: 46, height: 28, viewBox: "0 0 46 28", "aria-hidden": "true" });
+    const line = /line/.test(look.pattern);
+    box.appendChild(line
+      ? drawing("path", { d: "M2 14 H44", class: "ground-" + look.key })
+      : drawing("rect", { x: 1, y: 1, width: 44, height: 26, class: "ground-" + look.key }));
+    return box;
+  }
+
+  const switches = document.getElementById("switches");
+  function addSwitch(words, meaning, picture, on, change) {
+    const label = element("label");
+    const input = element("input");
+    input.type = "checkbox";
+    input.checked = on;
+    input.addEventListener("change", function () { change(input.checked); });
+    const text = element("span");
+    text.appendChild(element("b", words));
+    text.appendChild(element("small", meaning));
+    label.append(input, picture, text);
+    switches.appendChild(label);
+    return label;
+  }
+  function show(layer) {
+    return function (on) { if (on) layer.addTo(map); else layer.remove(); };
+  }
+  data.looks.forEach(function (look) {
+    if (layers[look.key]) addSwitch(look.word + (look.size ? " " + look.size : ""), look.meaning, sample(look), true, show(layers[look.key]));
+  });
+  const frame = drawing("svg", { width: 46, height: 28, "aria-hidden": "true" },
+    [drawing("rect", { x: 3, y: 3, width: 40, height: 22, class: "plot-line" })]);
+  addSwitch("Plots", "boundaries, names and acres", frame, true, show(outline));
+  const photo = L.tileLayer(data.photo.url, { attribution: data.photo.credit, maxNativeZoom: 16, maxZoom: 22, opacity: 0.85 });
+  const sky = drawing("svg", { width: 46, height: 28, "aria-hidden": "true" },
+    [drawing("path", { d: "M4 24 L16 8 L26 18 L32 12 L42 24 Z", fill: "none", stroke: "#1c1a17", "stroke-width": 2 })]);
+  addSwitch("Aerial photo", "needs internet; off by itself", sky, false, show(photo)).className = "online";
+
+  document.querySelectorAll("[data-strip]").forEach(function (button) {
+    button.addEventListener("click", function () {
+      const strip = data.strips[Number(button.dataset.strip)];
+      map.fitBounds(L.geoJSON(strip.shape).getBounds(), { padding: [60, 60], maxZoom: 20 });
+      document.getElementById("map").scrollIntoView({ block: "nearest" });
+    });
+  });
+  // Paper has another shape than the screen: fit again for it.
+  window.addEventListener("beforeprint", function () {
+    map.invalidateSize({ animate: false });
+    map.fitBounds(ground.getBounds(), { paddingTopLeft: [24, 56], paddingBottomRight: [24, 40], animate: false });
+  });
+  document.documentElement.dataset.drawn = "yes";
+})();

@@ -1,0 +1,252 @@
+"""One HTML file with the map, the words and the table, that works with no network at all.
+
+Leaflet comes from an installed package and is pasted in whole, with its licence. Its style sheet
+names image files; none is used here, so the names are taken out. Whatever a user can type is
+escaped where this module writes markup, and set as text where the page's own script draws. A
+content policy forbids every other script and every request but for the photo that a user may
+switch on.
+"""
+
+import base64
+import hashlib
+import html
+import json
+import re
+from collections.abc import Sequence
+from importlib import metadata, resources
+from typing import Any
+
+import shapely
+
+from gladebook.coverage.result import Coverage
+from gladebook.errors import MissingExtra
+from gladebook.plots.acreage import Measured
+from gladebook.spraying.cautions import CAUTIONS
+from gladebook.spraying.gallons import GallonsCheck
+from gladebook.view.figures import acres, area
+from gladebook.view.palette import LOOKS
+from gladebook.view.words import CANNOT_SEE, coverage_words, measure_words, strip_words
+
+__all__ = ["map_page"]
+
+# Public domain and keyless: imagery of the U.S. Geological Survey. Fetched only once a user switches it on.
+_PHOTO_HOST = "https://basemap.nationalmap.gov"
+_PHOTO = {
+    "url": f"{_PHOTO_HOST}/arcgis/rest/services/USGSImageryOnly/MapServer/tile/{{z}}/{{y}}/{{x}}",
+    "credit": "Photo: U.S. Geological Survey, public domain",
+}
+_ORDER = ("treated", "outside", "unknown", "missed", "overlap", "track_off", "track_on")
+_DIGITS = 8  # of a degree: a millimetre
+
+
+def map_page(
+    measured: Measured,
+    *,
+    title: str,
+    coverage: Coverage | None = None,
+    gallons: GallonsCheck | None = None,
+    notices: Sequence[str] = (),
+) -> str:
+    """Make the page.
+
+    Parameters
+    ----------
+    measured
+        The plots, measured.
+    title
+        What stands at the top.
+    coverage
+        What an application did; None draws the plots alone.
+    gallons
+        The gallons check, where there is one; it stands first.
+    notices
+        What the reader should know, beside the coverage's own.
+    """
+    script, style, licence = _leaflet()
+    own = resources.files("gladebook.view")
+    styles = [style, own.joinpath("map.css").read_text(encoding="utf-8")]
+    scripts = [script, own.joinpath("map.js").read_text(encoding="utf-8")]
+    policy = (
+        f"default-src 'none'; script-src {_hashes(scripts)}; style-src {_hashes(styles)}; "
+        f"img-src data: {_PHOTO_HOST}; base-uri 'none'; form-action 'none'"
+    )
+    data = json.dumps(_data(measured, coverage), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    safe = data.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
+    return "\n".join(
+        [
+            "<!DOCTYPE html>",
+            '<html lang="en"><head><meta charset="utf-8">',
+            f'<meta http-equiv="Content-Security-Policy" content="{policy}">',
+            '<meta name="viewport" content="width=device-width, initial-scale=1">',
+            '<link rel="icon" href="data:,">',
+            f"<title>{html.escape(title)}</title>",
+            *(f"<style>{s}</style>" for s in styles),
+            "</head><body>",
+            _top(title, measured, coverage, gallons),
+            _field(),
+            _table(measured, coverage),
+            _strips(coverage),
+            _notes(measured, coverage, gallons, notices),
+            _foot(licence),
+            f'<script type="application/json" id="data">{safe}</script>',
+            *(f"<script>{s}</script>" for s in scripts),
+            "</body></html>",
+            "",
+        ]
+    )
+
+
+def _top(title: str, measured: Measured, coverage: Coverage | None, gallons: GallonsCheck | None) -> str:
+    words = measure_words(measured) if coverage is None else coverage_words(coverage, gallons_check=gallons)
+    flagged = gallons is not None and gallons.flagged
+    paragraphs = "".join(
+        f'<p{" class=flag" if flagged and i == 0 else ""}>{html.escape(w)}</p>' for i, w in enumerate(words)
+    )
+    return f'<header><h1>{html.escape(title)}</h1><div class="words">{paragraphs}</div></header>'
+
+
+def _field() -> str:
+    return (
+        '<main><section><div class="field"><div id="map" role="application" aria-label="Map of the plots"></div>'
+        '<div class="key"><h2>Shown on the map</h2><div class="switches" id="switches"></div></div></div></section>'
+    )
+
+
+def _table(measured: Measured, coverage: Coverage | None) -> str:
+    if coverage is None:
+        header = ["Plot", "Acres", "95 % range"]
+        rows = [[p.name, acres(p.net_m2), f"{acres(p.low_m2)} to {acres(p.high_m2)}"] for p in measured.plots]
+        total = ["Total", acres(measured.total_m2), ""]
+    else:
+        header = ["Plot", "Plot ac", "Treated ac", "Missed ac", "Unknown ac", "Overlap ac"]
+        rows = [
+            [p.name, *(acres(a) for a in (p.plot_m2, p.treated_m2, p.missed_m2, p.unknown_m2, p.overlap_m2))]
+            for p in coverage.plots
+        ]
+        c = coverage
+        total = ["Total", *(acres(a) for a in (c.plot_m2, c.treated_m2, c.missed_m2, c.unknown_m2, c.overlap_m2))]
+    head = "".join(f'<th scope="col">{html.escape(h)}</th>' for h in header)
+    body = "".join("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in row) + "</tr>" for row in rows)
+    last = "".join(f"<td>{html.escape(c)}</td>" for c in total)
+    return (
+        f'<section><h2>Acres by plot</h2><div class="wide"><table><thead><tr>{head}</tr></thead>'
+        f'<tbody>{body}<tr class="total">{last}</tr></tbody></table></div></section>'
+    )
+
+
+def _strips(coverage: Coverage | None) -> str:
+    if coverage is None or not coverage.strips:
+        return ""
+    items = "".join(
+        f'<li><button type="button" data-strip="{i}">{html.escape(strip_words(s, number=i + 1))}</button></li>'
+        for i, s in enumerate(coverage.strips)
+    )
+    return f'<section><h2>Missed strips, largest first</h2><ol class="strips">{items}</ol></section>'
+
+
+def _notes(
+    measured: Measured, coverage: Coverage | None, gallons: GallonsCheck | None, notices: Sequence[str]
+) -> str:
+    groups: list[tuple[str, Sequence[str]]] = []
+    if coverage is not None:
+        groups.append(("Assumed", coverage.assumptions))
+        groups.append(("What this cannot see", [CANNOT_SEE]))
+    if gallons is not None or (coverage is not None and coverage.overlap_m2 > 0):
+        groups.append(("Cautions", CAUTIONS))
+    groups.append(("Notices", [*notices, *measured.notices, *(coverage.notices if coverage is not None else ())]))
+    return "".join(
+        f'<section><h2>{name}</h2><ul class="plain">{"".join(f"<li>{html.escape(s)}</li>" for s in sentences)}</ul></section>'
+        for name, sentences in groups
+        if sentences
+    )
+
+
+def _foot(licence: str) -> str:
+    return (
+        "</main><footer><p>Acres are international acres on the WGS 84 ellipsoid. North is up.</p>"
+        f"<details><summary>Licence of the map library inside this file</summary><pre>{html.escape(licence)}</pre></details>"
+        "</footer>"
+    )
+
+
+def _data(measured: Measured, coverage: Coverage | None) -> dict[str, Any]:
+    covered = {} if coverage is None else _covered(coverage)
+    plots = [p for p in measured.plots if not shapely.is_empty(p.shape)]
+    by_plot = [()] * len(plots) if coverage is None else [_plot_lines(row) for row in coverage.plots]
+    return {
+        "plots": [
+            {"shape": _geojson(p.shape), "words": [p.name, f"{acres(p.net_m2)} ac", *lines]}
+            for p, lines in zip(plots, by_plot, strict=True)
+        ],
+        "shapes": {key: _geojson(shape) for key, (shape, _) in covered.items() if not shapely.is_empty(shape)},
+        "looks": [
+            {
+                "key": look.key,
+                "word": look.word,
+                "meaning": look.meaning,
+                "colour": look.colour,
+                "pattern": look.pattern,
+                "size": covered[look.key][1] if look.key in covered else "",
+            }
+            for look in LOOKS
+        ],
+        "order": list(_ORDER),
+        "strips": []
+        if coverage is None
+        else [
+            {
+                "plot": s.plot,
+                "words": strip_words(s, number=i + 1).split(": ", 1)[1],
+                "lat": s.lat_deg,
+                "lon": s.lon_deg,
+                "shape": _geojson(s.shape),
+            }
+            for i, s in enumerate(coverage.strips)
+        ],
+        "photo": _PHOTO,
+    }
+
+
+def _covered(coverage: Coverage) -> dict[str, tuple[Any, str]]:
+    layers = coverage.layers
+    return {
+        "treated": (layers.treated, area(coverage.treated_m2)),
+        "missed": (layers.missed, area(coverage.missed_m2)),
+        "overlap": (layers.overlap, area(coverage.overlap_m2)),
+        "outside": (layers.outside, area(coverage.outside_m2)),
+        "unknown": (layers.unknown, area(coverage.unknown_m2)),
+        "track_on": (layers.track_on, ""),
+        "track_off": (layers.track_off, ""),
+    }
+
+
+def _plot_lines(row: Any) -> tuple[str, ...]:
+    return (
+        f"Treated {area(row.treated_m2)}",
+        f"Missed {area(row.missed_m2)}",
+        f"Overlap {area(row.overlap_m2)}",
+        *((f"Unknown {area(row.unknown_m2)}",) if row.unknown_m2 > 0 else ()),
+    )
+
+
+def _geojson(shape: Any) -> Any:
+    return json.loads(shapely.to_geojson(shapely.transform(shape, lambda xy: xy.round(_DIGITS))))
+
+
+def _hashes(sources: Sequence[str]) -> str:
+    digests = (base64.b64encode(hashlib.sha256(s.encode("utf-8")).digest()).decode() for s in sources)
+    return " ".join(f"'sha256-{d}'" for d in digests)
+
+
+def _leaflet() -> tuple[str, str, str]:
+    """Script, style sheet and licence of the installed Leaflet."""
+    try:
+        folder = resources.files("js_lib_leaflet").joinpath("static", "js_lib_leaflet")
+        script = folder.joinpath("leaflet.js").read_text(encoding="utf-8")
+        style = folder.joinpath("leaflet.css").read_text(encoding="utf-8")
+        files = metadata.files("django-js-lib-leaflet") or []
+        licence = next(f.read_text() for f in files if f.name.upper().startswith("LICENSE"))
+    except (ModuleNotFoundError, FileNotFoundError, StopIteration, metadata.PackageNotFoundError):
+        raise MissingExtra("The map library is not installed. Run: pip install django-js-lib-leaflet") from None
+    script = re.sub(r"//# sourceMappingURL=\S+", "", script).replace("</script", "<\\/script")
+    return script, re.sub(r"url\((?!#)[^)]*\)", "none", style), licence
