@@ -4,10 +4,9 @@ Exit codes: 0 done; 2 a mistake in the call; 3 bad input, or an answer that coul
 130 stopped by the user.
 """
 
-import os
+import signal
 import sys
 
-import click
 import typer
 
 from gladebook.cli import coverage, demo, draw, gallons, measure, mix
@@ -24,12 +23,15 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
-app.command("measure")(measure.measure)
-app.command("coverage")(coverage.coverage)
-app.command("gallons")(gallons.gallons)
-app.command("mix")(mix.mix)
-app.command("map")(draw.draw)
-app.command("demo")(demo.demo)
+for _name, _command, _short in (
+    ("measure", measure.measure, "True acres of every plot, and how sure they are."),
+    ("coverage", coverage.coverage, "What one application treated, missed and overlapped."),
+    ("gallons", gallons.gallons, "Do the gallons used fit the acres? Needs no GPS."),
+    ("mix", mix.mix, "How much of each product goes into each load."),
+    ("map", draw.draw, "One page with the map; opens without internet."),
+    ("demo", demo.demo, "The whole job on an invented property."),
+):
+    app.command(_name, short_help=_short)(_command)
 
 
 @app.callback()
@@ -46,29 +48,21 @@ def main() -> None:
         if hasattr(stream, "reconfigure"):
             # A terminal that cannot show a character shows a mark instead of a traceback.
             stream.reconfigure(errors="replace")
-    sys.exit(_run())
-
-
-def _run() -> int:
+    signal.signal(signal.SIGINT, _stop)
     try:
-        code = app(standalone_mode=False)
-    except click.exceptions.NoArgsIsHelpError as error:
-        error.show()
-        return 2
-    except click.ClickException as error:
-        error.show()
-        return 2
-    except (click.Abort, KeyboardInterrupt, Stopped):
-        print("gladebook: stopped; nothing was written.", file=sys.stderr)
-        return 130
+        app()
+    except Stopped as error:
+        _leave(error, code=130)
     except CallError as error:
-        print(f"gladebook: {error}", file=sys.stderr)
-        return 2
+        _leave(error, code=2)
     except GladebookError as error:
-        print(f"gladebook: {error}", file=sys.stderr)
-        return 3
-    except BrokenPipeError:
-        # Whoever read the answer stopped reading: no fault, but nothing more can be said there.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
-    return code if isinstance(code, int) else 0
+        _leave(error, code=3)
+
+
+def _stop(_number: int, _frame: object) -> None:
+    raise Stopped("stopped; nothing more was written.")
+
+
+def _leave(error: GladebookError, *, code: int) -> None:
+    print(f"gladebook: {error}", file=sys.stderr)
+    sys.exit(code)

@@ -14,7 +14,10 @@ from gladebook.errors import CallError
 __all__ = ["draw"]
 
 Tracks = Annotated[
-    list[Path], typer.Argument(help="Tracks of an application; without any, the plots alone.", show_default=False)
+    list[Path],
+    typer.Argument(
+        metavar="[TRACK]...", help="Tracks of an application; without any, the plots alone.", show_default=False
+    ),
 ]
 Title = Annotated[str, typer.Option("--title", help="What stands at the top of the page.")]
 Out = Annotated[Path, typer.Option("--out", "-o", help="The page to write.")]

@@ -38,10 +38,15 @@ __all__ = [
 
 Boundaries = Annotated[
     Path,
-    typer.Argument(help="Plots: GeoJSON, GeoPackage, shapefile (zipped too), KML, or a GPX walk.", show_default=False),
+    typer.Argument(
+        metavar="BOUNDARIES",
+        help="Plots: GeoJSON, GeoPackage, shapefile (zipped too), KML, or a GPX walk.",
+        show_default=False,
+    ),
 ]
 Tracks = Annotated[
-    list[Path], typer.Argument(help="Tracks of the application: GPX, CSV or GeoJSON.", show_default=False)
+    list[Path],
+    typer.Argument(metavar="TRACK...", help="Tracks of the application: GPX, CSV or GeoJSON.", show_default=False),
 ]
 NameField = Annotated[
     str | None, typer.Option("--name-field", help="Field that holds the names (else: name, in any case).")

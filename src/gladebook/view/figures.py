@@ -23,7 +23,7 @@ def area(area_m2: float) -> str:
 def feet(length_m: float) -> str:
     """Feet with the unit; below ten feet with one digit after the point."""
     value = length_m / FT_M
-    return f"{value:,.1f} ft" if value < 10 else f"{value:,.0f} ft"
+    return f"{value:,.1f} ft" if value < 9.95 else f"{value:,.0f} ft"
 
 
 def gallons(volume_m3: float) -> str:

@@ -72,17 +72,46 @@
 
   const outline = L.featureGroup();
   const ground = L.featureGroup();
+  const labels = [];
   data.plots.forEach(function (plot) {
     const drawn = L.geoJSON(plot.shape, { style: { className: "plot-line" } });
     drawn.bindPopup(lines(plot.words), { maxWidth: 260 });
     drawn.addTo(outline);
     drawn.addTo(ground);
-    const box = drawn.getBounds();
-    L.tooltip({ permanent: true, direction: "top", className: "plot-name", offset: [0, -2] })
-      .setLatLng([box.getNorth(), box.getCenter().lng])
-      .setContent(lines([plot.words[0], plot.words[1]]))
-      .addTo(outline);
+    const label = L.tooltip({ permanent: true, direction: "top", className: "plot-name", offset: [0, 0] })
+      .setLatLng(drawn.getBounds().getCenter())
+      .setContent(lines([plot.words[0], plot.words[1]]));
+    label.addTo(outline);
+    labels.push({ label: label, box: drawn.getBounds() });
   });
+
+  // A name goes above its plot, else below, right or left of it: the first place that is free. Where
+  // none is, the name is left out until there is room; a tap on the plot shows it.
+  function placeNames() {
+    const taken = [];
+    const sheet = map.getContainer().getBoundingClientRect();
+    map.getContainer().classList.toggle("far", map.getZoom() < 17.5);
+    labels.forEach(function (item) {
+      const middle = item.box.getCenter();
+      const tries = [["top", [item.box.getNorth(), middle.lng]], ["bottom", [item.box.getSouth(), middle.lng]],
+        ["right", [middle.lat, item.box.getEast()]], ["left", [middle.lat, item.box.getWest()]]];
+      const shown = item.label.getElement();
+      if (!shown) return;
+      shown.style.visibility = "";
+      const free = tries.some(function (one) {
+        item.label.options.direction = one[0];
+        item.label.setLatLng(one[1]);
+        const r = shown.getBoundingClientRect();
+        const inside = r.left >= sheet.left && r.right <= sheet.right && r.top >= sheet.top && r.bottom <= sheet.bottom;
+        const clash = taken.some(function (t) {
+          return r.left < t.right && t.left < r.right && r.top < t.bottom && t.top < r.bottom;
+        });
+        if (inside && !clash) taken.push(r);
+        return inside && !clash;
+      });
+      if (!free) shown.style.visibility = "hidden";
+    });
+  }
   outline.addTo(map);
 
   const numbers = L.featureGroup();
@@ -91,10 +120,14 @@
     const marker = L.marker([strip.lat, strip.lon], { icon: icon, keyboard: true, alt: "Missed strip " + (index + 1) });
     marker.bindPopup(lines([strip.plot, strip.words]), { maxWidth: 260 });
     marker.addTo(numbers);
+    L.geoJSON(strip.shape, { interactive: false, style: { className: "strip-line" } }).addTo(numbers);
   });
   numbers.addTo(map);
   if (layers.missed && data.strips.length) layers.missed = L.layerGroup([layers.missed, numbers]).addTo(map);
   map.fitBounds(ground.getBounds(), { paddingTopLeft: [24, 56], paddingBottomRight: [24, 40] });
+
+  map.on("zoomend moveend", placeNames);
+  placeNames();
 
   // The key is the switchboard too.
   function sample(look) {
@@ -128,7 +161,10 @@
   });
   const frame = drawing("svg", { width: 46, height: 28, "aria-hidden": "true" },
     [drawing("rect", { x: 3, y: 3, width: 40, height: 22, class: "plot-line" })]);
-  addSwitch("Plots", "boundaries, names and acres", frame, true, show(outline));
+  addSwitch("Plots", "boundaries, names and acres", frame, true, function (on) {
+    show(outline)(on);
+    placeNames();
+  });
   const photo = L.tileLayer(data.photo.url, { attribution: data.photo.credit, maxNativeZoom: 16, maxZoom: 22, opacity: 0.85 });
   const sky = drawing("svg", { width: 46, height: 28, "aria-hidden": "true" },
     [drawing("path", { d: "M4 24 L16 8 L26 18 L32 12 L42 24 Z", fill: "none", stroke: "#1c1a17", "stroke-width": 2 })]);

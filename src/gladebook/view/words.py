@@ -52,6 +52,11 @@ def coverage_words(coverage: Coverage, *, gallons_check: GallonsCheck | None = N
         f"Overlap {area(coverage.overlap_m2)}, which got twice the rate; "
         f"outside the plots {area(coverage.outside_m2)}; driven in all {acres(coverage.driven_m2)} ac."
     )
+    if gallons_check is not None and coverage.driven_m2 > 0:
+        words.append(
+            f"Over all ground driven, {gallons(gallons_check.used_m3)} is "
+            f"{rate(gallons_check.used_m3 / coverage.driven_m2)}; {rate(gallons_check.rate_m)} was meant."
+        )
     return words
 
 
