@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from gladebook.plots.plot import Plot
     from gladebook.plots.sureness import PositionError
     from gladebook.spraying.gallons import GallonsCheck, check_gallons
-    from gladebook.spraying.mix import Mix, Product, plan_mix
+    from gladebook.spraying.mix import plan_mix
+    from gladebook.spraying.recipe import Mix, Product
     from gladebook.units import ACRE_M2, parse_quantity
     from gladebook.view.page import map_page
 
@@ -59,11 +60,11 @@ _HOMES = {
     "GladebookError": "errors",
     "InputError": "errors",
     "Measured": "plots.acreage",
-    "Mix": "spraying.mix",
+    "Mix": "spraying.recipe",
     "OutputError": "errors",
     "Plot": "plots.plot",
     "PositionError": "plots.sureness",
-    "Product": "spraying.mix",
+    "Product": "spraying.recipe",
     "Track": "passes.track",
     "check_gallons": "spraying.gallons",
     "cover_plots": "coverage.compute",

@@ -12,13 +12,13 @@ from gladebook.errors import CallError
 from gladebook.units import parse_quantity
 
 if TYPE_CHECKING:
-    from gladebook.jobs.application import Application, Spray, Times
-    from gladebook.passes.path import CutRules
+    from gladebook.jobs.application import Application, Drives, Spray
 
-__all__ = ["coverage", "cut_rules", "spray_used", "times_kept"]
+__all__ = ["coverage", "drives_from", "ground_notices", "spray_used"]
 
 Shapes = Annotated[
-    Path | None, typer.Option("--shapes", help="Also write treated, missed and other ground as GeoJSON shapes here.")
+    Path | None,
+    typer.Option("--shapes", help="Also write treated, missed and other ground as GeoJSON shapes here."),
 ]
 
 
@@ -48,9 +48,8 @@ def coverage(
     With --used and --per-acre, the gallons check stands first.
     """
     one_form(as_json=as_json, as_csv=as_csv)
-    boom_m = o.length_m(boom, what="--boom")
     spray = spray_used(used, per_acre=per_acre)
-    rules, times = cut_rules(gap), times_kept(since, until, time_zone=time_zone)
+    drives = drives_from(tracks, boom=boom, gap=gap, since=since, until=until, time_zone=time_zone)
     files = ground_files(
         boundaries,
         obstacles=obstacles,
@@ -63,9 +62,7 @@ def coverage(
     from gladebook.jobs.application import check_application
 
     with working() as tell:
-        done = check_application(
-            files, tracks, boom_m=boom_m, rules=rules, times=times, spray=spray, progress=tell
-        )
+        done = check_application(files, drives, spray=spray, progress=tell)
     _show(done, as_json=as_json, as_csv=as_csv, out=out)
     if shapes is not None:
         from gladebook.io.write import as_geojson, write_text
@@ -96,31 +93,35 @@ def spray_used(used: str | None, *, per_acre: str | None) -> "Spray | None":
     return Spray(used_m3=used_m3, rate_m=rate_m)
 
 
-def cut_rules(gap: str | None) -> "CutRules | None":
-    """When tracks are cut, from ``--gap``: a time or a length.
+def drives_from(
+    tracks: list[Path],
+    *,
+    boom: str | None,
+    gap: str | None,
+    since: str | None,
+    until: str | None,
+    time_zone: str | None,
+) -> "Drives":
+    """The tracks and how they are read, from their options.
 
     Raises
     ------
     CallError
-        Where it is neither, or not above zero.
+        Where an amount, a time or a zone cannot be read.
     """
-    if gap is None:
-        return None
-    longest = parse_quantity(gap, kind=("time", "length"), what="--gap")
-    if longest.si <= 0:
-        raise CallError(f'--gap: "{gap}" must be above zero.')
-    from gladebook.passes.path import CutRules
-
-    return CutRules(gap_s=longest.si) if longest.kind == "time" else CutRules(gap_m=longest.si)
-
-
-def times_kept(since: str | None, until: str | None, *, time_zone: str | None) -> "Times":
-    """The part of the tracks to keep, from its three options."""
+    boom_m = o.length_m(boom, what="--boom")
     start, end = o.moment(since, what="--from"), o.moment(until, what="--until")
     there = o.zone(time_zone)
-    from gladebook.jobs.application import Times
+    longest = None if gap is None else parse_quantity(gap, kind=("time", "length"), what="--gap")
+    if longest is not None and longest.si <= 0:
+        raise CallError(f'--gap: "{gap}" must be above zero.')
+    from gladebook.jobs.application import Drives, Times
+    from gladebook.passes.path import CutRules
 
-    return Times(start=start, end=end, zone=there)
+    rules = None
+    if longest is not None:
+        rules = CutRules(gap_s=longest.si) if longest.kind == "time" else CutRules(gap_m=longest.si)
+    return Drives(tuple(tracks), boom_m=boom_m, rules=rules, times=Times(start=start, end=end, zone=there))
 
 
 def _show(done: "Application", *, as_json: bool, as_csv: bool, out: Path | None) -> None:

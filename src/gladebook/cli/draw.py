@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 
 from gladebook.cli import options as o
-from gladebook.cli.coverage import cut_rules, ground_notices, spray_used, times_kept
+from gladebook.cli.coverage import drives_from, ground_notices, spray_used
 from gladebook.cli.measure import ground_files
 from gladebook.cli.show import say, working
 from gladebook.errors import CallError
@@ -16,7 +16,9 @@ __all__ = ["draw"]
 Tracks = Annotated[
     list[Path],
     typer.Argument(
-        metavar="[TRACK]...", help="Tracks of an application; without any, the plots alone.", show_default=False
+        metavar="[TRACK]...",
+        help="Tracks of an application; without any, the plots alone.",
+        show_default=False,
     ),
 ]
 Title = Annotated[str, typer.Option("--title", help="What stands at the top of the page.")]
@@ -45,11 +47,12 @@ def draw(
     repair: o.Repair = False,
 ) -> None:
     """One page with the map, which opens in any browser with no internet."""
-    boom_m = o.length_m(boom, what="--boom")
     spray = spray_used(used, per_acre=per_acre)
-    rules, times = cut_rules(gap), times_kept(since, until, time_zone=time_zone)
+    drives = drives_from(tracks, boom=boom, gap=gap, since=since, until=until, time_zone=time_zone)
     if not tracks and (boom or used or gap or since or until):
-        raise CallError("--boom, --used, --gap, --from and --until go with a track. Give the track as well, or leave them out.")
+        raise CallError(
+            "--boom, --used, --gap, --from and --until go with a track. Give the track as well, or leave them out."
+        )
     files = ground_files(
         boundaries,
         accuracy=accuracy,
@@ -67,9 +70,7 @@ def draw(
 
     with working() as tell:
         if tracks:
-            done = check_application(
-                files, tracks, boom_m=boom_m, rules=rules, times=times, spray=spray, progress=tell
-            )
+            done = check_application(files, drives, spray=spray, progress=tell)
             page = map_page(
                 done.measured,
                 title=title or "How the application went",

@@ -1,7 +1,7 @@
 """``gladebook mix``."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Final
 
 import typer
 
@@ -10,11 +10,11 @@ from gladebook.cli.gallons import acres_m2
 from gladebook.cli.measure import ground_files
 from gladebook.cli.show import answer, say
 from gladebook.errors import CallError
-from gladebook.units import Quantity, parse_quantity
+from gladebook.units import Kind, Quantity, parse_quantity
 
 __all__ = ["mix"]
 
-_RATES = ("volume per area", "weight per area", "percent of volume", "weight per volume")
+_RATES: Final[tuple[Kind, ...]] = ("volume per area", "weight per area", "percent of volume", "weight per volume")
 
 PerAcre = Annotated[
     str, typer.Option("--per-acre", help='Spray volume per acre, like "15 gal/ac".', show_default=False)
@@ -37,7 +37,8 @@ Sump = Annotated[str | None, typer.Option("--sump", help='What the pump cannot d
 Acres = Annotated[str | None, typer.Option("--acres", help="Acres to spray, like 4.3.")]
 Plots = Annotated[Path | None, typer.Option("--plots", help="Boundary file: measured acres, plot by plot.")]
 Order = Annotated[
-    list[str], typer.Option("--plot", help="With --plots: a plot to spray; once for each, in the order you drive.")
+    list[str],
+    typer.Option("--plot", help="With --plots: a plot to spray; once for each, in the order you drive."),
 ]
 Treated = Annotated[Path | None, typer.Option("--treated", help="Answer of coverage --json: its treated acres.")]
 Missed = Annotated[
@@ -74,10 +75,9 @@ def mix(
         raise CallError("Say what to spray with one of --acres, --plots, --treated or --missed.")
     if plot and plots is None:
         raise CallError("--plot: names plots of a boundary file; give that file with --plots.")
-    ground, notices = _ground(
-        acres, plots, plot, treated, missed, obstacles=obstacles, setback=setback, crs=crs
-    )
-    from gladebook.spraying.mix import Product, plan_mix
+    ground, notices = _ground(acres, plots, plot, treated, missed, obstacles=obstacles, setback=setback, crs=crs)
+    from gladebook.spraying.mix import plan_mix
+    from gladebook.spraying.recipe import Product
 
     lower = {name.lower(): rate for name, rate in most.items()}
     plan = plan_mix(
@@ -110,7 +110,9 @@ def _named(texts: list[str], *, what: str) -> dict[str, Quantity]:
         name, equals, rate = text.partition("=")
         name = " ".join(name.split())
         if not equals or not name:
-            raise CallError(f'{what}: "{text[:60]}" is not a name, an equals sign and a rate, like "clethodim=32 fl oz/ac".')
+            raise CallError(
+                f'{what}: "{text[:60]}" is not a name, an equals sign and a rate, like "clethodim=32 fl oz/ac".'
+            )
         if name.lower() in (n.lower() for n in found):
             raise CallError(f'{what}: "{name}" is given twice.')
         found[name] = parse_quantity(rate, kind=_RATES, what=f"{what} {name}")

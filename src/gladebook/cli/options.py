@@ -62,7 +62,8 @@ Setback = Annotated[
     str | None, typer.Option("--setback", help='Strip to keep off along every edge as drawn, like "10 ft".')
 ]
 Repair = Annotated[
-    bool, typer.Option("--repair", help="Mend boundaries that cross themselves, and say how the acres changed.")
+    bool,
+    typer.Option("--repair", help="Mend boundaries that cross themselves, and say how the acres changed."),
 ]
 Accuracy = Annotated[
     str | None,

@@ -38,7 +38,10 @@ def working() -> Iterator[Callable[[str, float], None] | None]:
     from rich.progress import BarColumn, Progress, TaskID, TextColumn
 
     with Progress(
-        TextColumn("{task.description}"), BarColumn(), TextColumn("{task.percentage:3.0f} %"), console=Console(stderr=True),
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TextColumn("{task.percentage:3.0f} %"),
+        console=Console(stderr=True),
         transient=True,
     ) as bar:
         tasks: dict[str, TaskID] = {}

@@ -52,15 +52,17 @@ def settle_boom(path: Path, *, boom_m: float | None, ground: Any) -> Settled:
     no_width = ~np.isfinite(path.width_m)
     if no_width.any():
         if boom_m is None:
-            raise CallError(f'{path.name}: has no width_m at every point. Say how wide the boom is, like --boom "12 ft".')
+            raise CallError(
+                f'{path.name}: has no width_m at every point. Say how wide the boom is, like --boom "12 ft".'
+            )
         path = replace(path, width_m=np.where(no_width, boom_m, path.width_m))
     if boom_m is not None and not no_width.all():
         notices.append(f"{path.name}: the widths in the file were used instead of --boom, where it has them.")
     if (path.boom_on == -1).any():
         timed = bool(np.isfinite(path.time_s).any() or np.isfinite(path.speed_mps).any())
-        every = bool((path.boom_on == -1).all())
+        missing = "no boom state is" if bool((path.boom_on == -1).all()) else "boom states are not all"
         assumptions.append(
-            f"{path.name}: {'no boom state is' if every else 'boom states are not all'} recorded; the boom is assumed on "
+            f"{path.name}: {missing} recorded; the boom is assumed on "
             f"inside the plots{' above 1 mph' if timed else ' at any speed, as there are no times'}, and off elsewhere."
         )
         path = _assume(path, ground=ground)

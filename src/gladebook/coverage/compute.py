@@ -208,10 +208,11 @@ def _spare_words(strips: list[MissedStrip], *, missed_m2: float, shared: bool) -
     spare_m2 = missed_m2 - sum(s.area_m2 for s in strips)
     if spare_m2 < 1.0 or (shared and spare_m2 < 0):
         return []
-    return [
+    words = (
         f"{spare_m2 / ACRE_M2:.3f} ac of the missed ground is in pieces narrower than 1 ft or smaller than "
         f"{1 / FT_M**2:.0f} sq ft, not listed as strips."
-    ]
+    )
+    return [words]
 
 
 def _nowhere_near(paths: list[Path], *, ground: Any) -> str:

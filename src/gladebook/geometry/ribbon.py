@@ -67,12 +67,13 @@ def _first_away(xy_m: Points, *, reach_m: float) -> npt.NDArray[np.int64]:
 
 
 def _hold_last(heading: Points, good: npt.NDArray[np.bool_]) -> Points:
-    if good.all() or not good.any():
+    if not good.any():
         return heading
     index = np.where(good, np.arange(len(heading)), -1)
     index = np.maximum.accumulate(index)
     index[index < 0] = int(np.argmax(good))
-    return heading[index]
+    held: Points = heading[index]
+    return held
 
 
 def step_turn_rad(heading: Points) -> npt.NDArray[np.float64]:
@@ -82,7 +83,12 @@ def step_turn_rad(heading: Points) -> npt.NDArray[np.float64]:
 
 
 def swept_pieces(
-    start_m: Points, end_m: Points, *, heading_start: Points, heading_end: Points, width_m: npt.NDArray[np.float64]
+    start_m: Points,
+    end_m: Points,
+    *,
+    heading_start: Points,
+    heading_end: Points,
+    width_m: npt.NDArray[np.float64],
 ) -> tuple[Any, npt.NDArray[np.int64]]:
     """Ground swept over each of n steps by a line square to the heading.
 

@@ -13,6 +13,8 @@ __all__ = ["read_plots", "read_track"]
 _BOUNDARY_FILES = "GeoJSON, GeoPackage, shapefile (zipped too), KML or GPX"
 _TRACK_FILES = "GPX, CSV or GeoJSON"
 _SNIFF = 4096
+_MAGIC = {b"SQLite format 3\x00": "gpkg", b"PK": "zip", b"\x00\x00\x27\x0a": "shp"}
+_BY_NAME = {".shp": "shp", ".zip": "zip", ".geojson": "geojson", ".json": "geojson", ".kml": "kml", ".gpx": "gpx"}
 _LARGEST = 2_000_000_000
 
 
@@ -68,7 +70,9 @@ def read_track(path: str | Path) -> Track:
         return table.read_track(path, text=_text(path))
     if kind == "unknown":
         raise UnreadableFile(f"{path.name}: is no kind of track that is known here. Give {_TRACK_FILES}.")
-    raise TrackError(f"{path.name}: is {_kind_words(kind)}, which holds no track here. Give the track as {_TRACK_FILES}.")
+    raise TrackError(
+        f"{path.name}: is {_kind_words(kind)}, which holds no track here. Give the track as {_TRACK_FILES}."
+    )
 
 
 def _rows(path: Path, *, layer: str | None) -> Rows:
@@ -84,10 +88,13 @@ def _rows(path: Path, *, layer: str | None) -> Rows:
     if kind == "zip":
         names = vector.inside_zip(path)
         if not names:
-            raise UnreadableFile(f"{path.name}: holds no boundary file. Zip up a shapefile, GeoPackage, KML or GeoJSON.")
+            raise UnreadableFile(
+                f"{path.name}: holds no boundary file. Zip up a shapefile, GeoPackage, KML or GeoJSON."
+            )
         if len(names) > 1:
             raise UnreadableFile(
-                f"{path.name}: holds {len(names)} boundary files ({', '.join(names[:6])}). Unpack it and give one of them."
+                f"{path.name}: holds {len(names)} boundary files ({', '.join(names[:6])}). "
+                "Unpack it and give one of them."
             )
         return _zipped(path, names[0], layer=layer)
     if kind == "text":
@@ -124,27 +131,20 @@ def _kind(path: Path) -> str:
 
 
 def _kind_of(head: bytes, *, path: Path) -> str:
-    if head.startswith(b"SQLite format 3\x00"):
-        return "gpkg"
-    if head.startswith(b"PK"):
-        return "zip"
-    if head.startswith(b"\x00\x00\x27\x0a"):
-        return "shp"
+    """Told by the first bytes; where they say nothing, by the name."""
+    for magic, kind in _MAGIC.items():
+        if head.startswith(magic):
+            return kind
+    suffix = path.suffix.lower()
     text = _decoded_head(head)
     if text is None:
-        return {".shp": "shp", ".zip": "zip"}.get(path.suffix.lower(), "unknown")
+        return {".shp": "shp", ".zip": "zip"}.get(suffix, "unknown")
     start = text.lstrip().lower()
     if start.startswith("<"):
-        if "<kml" in start or path.suffix.lower() == ".kml":
-            return "kml"
-        return "gpx"
+        return "kml" if "<kml" in start or suffix == ".kml" else "gpx"
     if start.startswith(("{", "[")):
         return "geojson"
-    if path.suffix.lower() in (".shp", ".zip"):
-        return path.suffix.lower()[1:]
-    if path.suffix.lower() in (".geojson", ".json"):
-        return "geojson"
-    return {".kml": "kml", ".gpx": "gpx"}.get(path.suffix.lower(), "text")
+    return _BY_NAME.get(suffix, "text")
 
 
 def _decoded_head(head: bytes) -> str | None:

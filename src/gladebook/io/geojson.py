@@ -6,7 +6,7 @@ corner that is wrong.
 
 import json
 import math
-from datetime import datetime
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +17,7 @@ from pyproj.exceptions import CRSError
 
 from gladebook.errors import MissingCrs, TrackError, UnreadableFile
 from gladebook.io.rows import Row, Rows
-from gladebook.io.trackrows import TrackRows, parse_state, parse_time
+from gladebook.io.trackrows import TrackPoint, TrackRows, parse_state, parse_time
 from gladebook.passes.track import Track
 
 __all__ = ["read_rows", "read_track"]
@@ -43,7 +43,9 @@ def read_rows(path: Path, *, text: str) -> Rows:
         geometry = feature.get("geometry")
         fields = feature.get("properties") or {}
         if not isinstance(fields, dict):
-            raise UnreadableFile(f'{path.name}: feature {number} has "properties" that are not an object. Export it again.')
+            raise UnreadableFile(
+                f'{path.name}: feature {number} has "properties" that are not an object. Export it again.'
+            )
         try:
             shape = _shape(geometry) if geometry is not None else None
             rows.append(Row(fields, shape))
@@ -51,7 +53,9 @@ def read_rows(path: Path, *, text: str) -> Rows:
             rows.append(Row(fields, None, fault=str(error)))
     open_rings = _open_rings(features)
     if open_rings:
-        notes.append(f"{path.name}: {open_rings} ring{'s' if open_rings > 1 else ''} not closed; closed to the first corner.")
+        notes.append(
+            f"{path.name}: {open_rings} ring{'s' if open_rings > 1 else ''} not closed; closed to the first corner."
+        )
     return Rows(source=path.name, rows=tuple(rows), crs=_crs(path, document), notes=tuple(notes))
 
 
@@ -98,17 +102,21 @@ def read_track(path: Path, *, text: str) -> Track:
 
 def _add_point(out: TrackRows, part: Any, fields: dict[str, Any], *, segment: int, where: str) -> None:
     lon, lat = shapely.get_coordinates(part)[0]
-    out.add(
-        lon=float(lon),
-        lat=float(lat),
+
+    def number(what: str) -> float:
+        return _number(fields.get(what), source=out.source, where=where, what=what)
+
+    point = TrackPoint(
+        lon_deg=float(lon),
+        lat_deg=float(lat),
         time=parse_time(fields.get("time"), source=out.source, where=where),
         segment=segment,
         boom_on=parse_state(fields.get("boom_on"), source=out.source, where=where),
-        width_m=_number(fields.get("width_m"), source=out.source, where=where, what="width_m"),
-        speed_mps=_number(fields.get("speed_mps"), source=out.source, where=where, what="speed_mps"),
-        hdop=_number(fields.get("hdop"), source=out.source, where=where, what="hdop"),
-        where=where,
+        width_m=number("width_m"),
+        speed_mps=number("speed_mps"),
+        hdop=number("hdop"),
     )
+    out.add(point, where=where)
 
 
 def _add_line(out: TrackRows, part: Any, fields: dict[str, Any], *, segment: int, where: str) -> None:
@@ -116,18 +124,12 @@ def _add_line(out: TrackRows, part: Any, fields: dict[str, Any], *, segment: int
     times = fields.get("times")
     if times is not None and (not isinstance(times, list) or len(times) != len(lonlat)):
         raise TrackError(f'{out.source}: {where} has "times", but not one for each of its {len(lonlat)} corners.')
+    boom_on = parse_state(fields.get("boom_on"), source=out.source, where=where)
+    width_m = _number(fields.get("width_m"), source=out.source, where=where, what="width_m")
     for i, (lon, lat) in enumerate(lonlat.tolist()):
-        out.add(
-            lon=lon,
-            lat=lat,
-            time=parse_time(times[i] if times else None, source=out.source, where=where),
-            segment=segment,
-            boom_on=parse_state(fields.get("boom_on"), source=out.source, where=where),
-            width_m=_number(fields.get("width_m"), source=out.source, where=where, what="width_m"),
-            speed_mps=math.nan,
-            hdop=math.nan,
-            where=where,
-        )
+        time = parse_time(times[i] if times else None, source=out.source, where=where)
+        point = TrackPoint(lon, lat, time, segment=segment, boom_on=boom_on, width_m=width_m)
+        out.add(point, where=where)
 
 
 def _number(value: Any, *, source: str, where: str, what: str) -> float:
@@ -175,7 +177,9 @@ def _features(path: Path, document: dict[str, Any]) -> list[dict[str, Any]]:
     elif isinstance(kind, str) and ("coordinates" in document or kind == "GeometryCollection"):
         features = [{"type": "Feature", "properties": {}, "geometry": document}]
     else:
-        raise UnreadableFile(f'{path.name}: is JSON of type "{str(kind)[:40]}", which is not GeoJSON. Export it as GeoJSON.')
+        raise UnreadableFile(
+            f'{path.name}: is JSON of type "{str(kind)[:40]}", which is not GeoJSON. Export it as GeoJSON.'
+        )
     for number, feature in enumerate(features, start=1):
         if not isinstance(feature, dict) or feature.get("type") != "Feature":
             raise UnreadableFile(f"{path.name}: entry {number} of the features is not a Feature. Export it again.")
@@ -213,10 +217,10 @@ def _shape(geometry: Any) -> Any:
             raise _BadGeometry('is a GeometryCollection without "geometries". Draw it again.')
         return shapely.GeometryCollection([_shape(m) for m in members])
     corners = geometry.get("coordinates")
-    makers = {
+    makers: dict[str, Callable[[Any], Any]] = {
         "Point": lambda c: shapely.points(_positions([c])[0]),
         "MultiPoint": lambda c: shapely.multipoints(_positions(c)),
-        "LineString": lambda c: _line(c),
+        "LineString": _line,
         "MultiLineString": lambda c: shapely.multilinestrings([_line(part) for part in _listed(c)]),
         "Polygon": _polygon,
         "MultiPolygon": lambda c: shapely.multipolygons([_polygon(part) for part in _listed(c)]),

@@ -16,7 +16,7 @@ from pyproj import CRS, Geod
 
 from gladebook.errors import TrackError, UnreadableFile
 from gladebook.io.rows import Row, Rows
-from gladebook.io.trackrows import TrackRows, parse_time
+from gladebook.io.trackrows import TrackPoint, TrackRows, parse_time
 from gladebook.passes.track import Track
 
 __all__ = ["read_rows", "read_track"]
@@ -65,17 +65,15 @@ def read_track(path: Path, *, data: bytes) -> Track:
             for point in points:
                 where = f"line {point.line}"
                 lon, lat = _position(path, point)
-                out.add(
-                    lon=lon,
-                    lat=lat,
+                read = TrackPoint(
+                    lon_deg=lon,
+                    lat_deg=lat,
                     time=parse_time(point.values.get("time"), source=path.name, where=where),
                     segment=segment,
-                    boom_on=-1,
-                    width_m=math.nan,
                     speed_mps=_number(point.values.get("speed")),
                     hdop=_number(point.values.get("hdop")),
-                    where=where,
                 )
+                out.add(read, where=where)
             segment += 1
     return out.finish()
 
@@ -98,13 +96,17 @@ def read_rows(path: Path, *, data: bytes) -> Rows:
         fields = {"name": course.name} if course.name else {}
         lonlat = np.array([_position(path, p) for p in points]).reshape(-1, 2)
         if len([s for s in course.segments if s]) > 1:
-            notes.append(f"{path.name}: {label} was recorded in {len(course.segments)} pieces; they were joined in order.")
+            notes.append(
+                f"{path.name}: {label} was recorded in {len(course.segments)} pieces; they were joined in order."
+            )
         fault, open_m = _closure(lonlat)
         if fault:
             rows.append(Row(fields, None, fault=fault))
             continue
         if open_m > 0:
-            notes.append(f"{path.name}: {label} was closed by a straight line of {open_m:.1f} m from its end to its start.")
+            notes.append(
+                f"{path.name}: {label} was closed by a straight line of {open_m:.1f} m from its end to its start."
+            )
         if (lonlat[0] != lonlat[-1]).any():
             lonlat = np.vstack([lonlat, lonlat[:1]])
         rows.append(Row(fields, shapely.polygons(lonlat), walked=course.kind == "trk"))
@@ -119,11 +121,11 @@ def _closure(lonlat: Any) -> tuple[str, float]:
     length_m = float(np.sum(_WGS84.line_lengths(lonlat[:, 0], lonlat[:, 1])))
     _, _, open_m = _WGS84.inv(*lonlat[0], *lonlat[-1])
     if open_m > max(_CLOSED_M, _CLOSED_SHARE * length_m):
-        return (
-            f"ends {open_m:.0f} m from where it starts, after {length_m:.0f} m: it is a track, not a walk round a plot. "
-            "Walk it to the start, or give it to coverage.",
-            0.0,
+        why = (
+            f"ends {open_m:.0f} m from where it starts, after {length_m:.0f} m: it is a track, "
+            "not a walk round a plot. Walk it to the start, or give it to coverage."
         )
+        return why, 0.0
     return "", float(open_m)
 
 
@@ -160,7 +162,9 @@ def _courses(path: Path, data: bytes) -> list[_Course]:
     try:
         parser.Parse(data, True)
     except _Entities:
-        raise UnreadableFile(f"{path.name}: declares entities of its own, which GPX never needs. Export it again.") from None
+        raise UnreadableFile(
+            f"{path.name}: declares entities of its own, which GPX never needs. Export it again."
+        ) from None
     except expat.ExpatError as error:
         raise UnreadableFile(
             f"{path.name}: is not whole GPX: {expat.ErrorString(error.code)} at line {error.lineno}. "
@@ -201,7 +205,9 @@ class _Handler:
             self.courses[-1].segments.append([])
         elif name in _POINTS and self.courses and self.courses[-1].segments:
             self._point = _Point(
-                lat=attributes.get("lat", ""), lon=attributes.get("lon", ""), line=self.parser.CurrentLineNumber
+                lat=attributes.get("lat", ""),
+                lon=attributes.get("lon", ""),
+                line=self.parser.CurrentLineNumber,
             )
             self.courses[-1].segments[-1].append(self._point)
 

@@ -175,7 +175,8 @@ def _way_to_wgs84(rows: Rows, *, given: CRS | None, notes: list[str]) -> Transfo
         )
     if way.accuracy > _ROUGH_M:
         notes.append(
-            f"{rows.source}: {_crs_name(used)} was turned into WGS 84 to within {way.accuracy:g} m; acres are not affected."
+            f"{rows.source}: {_crs_name(used)} was turned into WGS 84 to within {way.accuracy:g} m; "
+            "acres are not affected."
         )
     return way
 

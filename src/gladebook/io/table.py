@@ -1,5 +1,7 @@
-"""CSV tracks: one point a row, with the columns ``time, lat, lon`` and, where present,
-``speed_mps, width_m, boom_on, hdop``."""
+"""CSV tracks, one point a row.
+
+Columns: ``time, lat, lon`` and, where present, ``speed_mps, width_m, boom_on, hdop``.
+"""
 
 import csv
 import io
@@ -7,7 +9,7 @@ import math
 from pathlib import Path
 
 from gladebook.errors import TrackError, UnreadableFile
-from gladebook.io.trackrows import TrackRows, parse_state, parse_time
+from gladebook.io.trackrows import TrackPoint, TrackRows, parse_state, parse_time
 from gladebook.passes.track import Track
 
 __all__ = ["read_track"]
@@ -85,17 +87,19 @@ def _places(path: Path, header: list[str]) -> dict[str, int]:
 
 
 def _add(out: TrackRows, row: dict[str, str], *, where: str) -> None:
-    out.add(
-        lon=_number(out, row["lon"], where=where, what="lon"),
-        lat=_number(out, row["lat"], where=where, what="lat"),
+    def optional(what: str) -> float:
+        return _number(out, row.get(what, ""), where=where, what=what, optional=True)
+
+    point = TrackPoint(
+        lon_deg=_number(out, row["lon"], where=where, what="lon"),
+        lat_deg=_number(out, row["lat"], where=where, what="lat"),
         time=parse_time(row.get("time"), source=out.source, where=where),
-        segment=0,
         boom_on=parse_state(row.get("boom_on"), source=out.source, where=where),
-        width_m=_number(out, row.get("width_m", ""), where=where, what="width_m", optional=True),
-        speed_mps=_number(out, row.get("speed_mps", ""), where=where, what="speed_mps", optional=True),
-        hdop=_number(out, row.get("hdop", ""), where=where, what="hdop", optional=True),
-        where=where,
+        width_m=optional("width_m"),
+        speed_mps=optional("speed_mps"),
+        hdop=optional("hdop"),
     )
+    out.add(point, where=where)
 
 
 def _number(out: TrackRows, text: str, *, where: str, what: str, optional: bool = False) -> float:

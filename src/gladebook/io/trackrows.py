@@ -2,6 +2,7 @@
 
 import math
 from collections import Counter
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
@@ -10,7 +11,7 @@ import numpy as np
 from gladebook.errors import TrackError
 from gladebook.passes.track import Clock, Track
 
-__all__ = ["TrackRows", "parse_state", "parse_time"]
+__all__ = ["TrackPoint", "TrackRows", "parse_state", "parse_time"]
 
 _STATES = {
     **dict.fromkeys(("1", "1.0", "true", "on", "yes", "t", "y"), 1),
@@ -45,9 +46,7 @@ def parse_time(value: Any, *, source: str, where: str) -> tuple[float, Clock]:
             return moment.replace(tzinfo=UTC).timestamp(), "no zone"
         return moment.timestamp(), "utc"
     except (ValueError, OverflowError):
-        raise TrackError(
-            f'{source}: {where} has the time "{text[:40]}"; write it like 2026-05-04T14:05:00Z.'
-        ) from None
+        raise TrackError(f'{source}: {where} has the time "{text[:40]}"; write it like 2026-05-04T14:05:00Z.') from None
 
 
 def parse_state(value: Any, *, source: str, where: str) -> int:
@@ -66,6 +65,20 @@ def parse_state(value: Any, *, source: str, where: str) -> int:
     return state
 
 
+@dataclass(frozen=True, slots=True)
+class TrackPoint:
+    """One point as a file has it; see `gladebook.passes.track.Track` for the meanings."""
+
+    lon_deg: float
+    lat_deg: float
+    time: tuple[float, Clock]
+    segment: int = 0
+    boom_on: int = -1
+    width_m: float = math.nan
+    speed_mps: float = math.nan
+    hdop: float = math.nan
+
+
 class TrackRows:
     """Points as they are read, in the file's order."""
 
@@ -76,26 +89,15 @@ class TrackRows:
         self._skipped: Counter[str] = Counter()
         self._notes: list[str] = []
 
-    def add(
-        self,
-        *,
-        lon: float,
-        lat: float,
-        time: tuple[float, Clock],
-        segment: int,
-        boom_on: int,
-        width_m: float,
-        speed_mps: float,
-        hdop: float,
-        where: str,
-    ) -> None:
-        """Take one point.
+    def add(self, point: TrackPoint, *, where: str) -> None:
+        """Take one point; `where` says where in the file it stands.
 
         Raises
         ------
         TrackError
             Where its position or width cannot be right.
         """
+        lon, lat, width_m = point.lon_deg, point.lat_deg, point.width_m
         if not (math.isfinite(lon) and math.isfinite(lat)) or abs(lat) > 90 or abs(lon) > 360:
             raise TrackError(
                 f"{self.source}: {where} lies at {lat:g}, {lon:g}, which is no latitude and longitude. "
@@ -106,8 +108,11 @@ class TrackRows:
             return
         if width_m <= 0 or math.isinf(width_m):
             raise TrackError(f"{self.source}: {where} has a boom width of {width_m:g} m; it must be above zero.")
-        self._clocks[time[1]] += 1
-        self._columns.append((lon, lat, time[0], segment, boom_on, width_m, speed_mps, hdop))
+        time_s, clock = point.time
+        self._clocks[clock] += 1
+        self._columns.append(
+            (lon, lat, time_s, point.segment, point.boom_on, point.width_m, point.speed_mps, point.hdop)
+        )
 
     def skip(self, why: str) -> None:
         """Count something left out."""

@@ -15,7 +15,13 @@ from gladebook.io.rows import Row, Rows
 
 __all__ = ["inside_zip", "read_rows"]
 
-_READABLE = {".shp": "shapefile", ".gpkg": "GeoPackage", ".kml": "KML", ".geojson": "GeoJSON", ".json": "GeoJSON"}
+_READABLE = {
+    ".shp": "shapefile",
+    ".gpkg": "GeoPackage",
+    ".kml": "KML",
+    ".geojson": "GeoJSON",
+    ".json": "GeoJSON",
+}
 _LARGEST_UNPACKED = 1_000_000_000
 
 
@@ -31,7 +37,9 @@ def inside_zip(path: Path) -> list[str]:
         with zipfile.ZipFile(path) as archive:
             entries = archive.infolist()
             if sum(e.file_size for e in entries) > _LARGEST_UNPACKED:
-                raise UnreadableFile(f"{path.name}: would unpack to more than 1 GB. Unpack it and give the file itself.")
+                raise UnreadableFile(
+                    f"{path.name}: would unpack to more than 1 GB. Unpack it and give the file itself."
+                )
             if any(e.flag_bits & 1 for e in entries):
                 raise UnreadableFile(f"{path.name}: is locked with a password. Unpack it and give the file itself.")
             broken = archive.testzip()
@@ -97,9 +105,13 @@ def _choose(path: Path, layers: Any, *, kind: str, layer: str | None) -> list[st
         chosen = [str(n) for n, t in layers if t is not None and "polygon" in str(t).lower()]
         chosen = chosen or [str(n) for n, t in layers if t is not None]
     if not chosen:
-        raise UnreadableFile(f"{path.name}: holds no layer with shapes in it. Draw at least one plot, or pick another file.")
+        raise UnreadableFile(
+            f"{path.name}: holds no layer with shapes in it. Draw at least one plot, or pick another file."
+        )
     if len(chosen) > 1 and kind != "KML":
-        raise UnreadableFile(f"{path.name}: has {len(chosen)} layers with areas ({', '.join(chosen)}). Choose with --layer.")
+        raise UnreadableFile(
+            f"{path.name}: has {len(chosen)} layers with areas ({', '.join(chosen)}). Choose with --layer."
+        )
     return chosen
 
 
@@ -110,7 +122,15 @@ def _read_layer(path: Path, where: str, layer: str, *, inside: str | None, kind:
     try:
         meta, _, geometry, columns = read(where, layer=layer, encoding=None)
         shapes = shapely.from_wkb(geometry, on_invalid="ignore") if geometry is not None else np.array([])
-    except (DataLayerError, DataSourceError, FeatureError, GeometryError, RuntimeError, ValueError, UnicodeError):
+    except (
+        DataLayerError,
+        DataSourceError,
+        FeatureError,
+        GeometryError,
+        RuntimeError,
+        ValueError,
+        UnicodeError,
+    ):
         raise UnreadableFile(_broken(path, inside, kind=kind)) from None
     except shapely.errors.ShapelyError:
         raise UnreadableFile(f"{path.name}: holds shapes that cannot be read. Export it again.") from None
@@ -148,4 +168,6 @@ def _broken(path: Path, inside: str | None, *, kind: str) -> str:
     hint = ""
     if kind == "shapefile":
         hint = " A shapefile is several files: keep .shp, .shx, .dbf and .prj together."
-    return f"{path.name}: {what} cannot be read as {kind}; it is broken, cut short or incomplete.{hint} Export it again."
+    return (
+        f"{path.name}: {what} cannot be read as {kind}; it is broken, cut short or incomplete.{hint} Export it again."
+    )

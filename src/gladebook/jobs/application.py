@@ -1,7 +1,7 @@
 """How big are my plots, and how did the application go? From files to answers."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from datetime import datetime, time, tzinfo
 from pathlib import Path
 
@@ -9,12 +9,12 @@ from gladebook.coverage.compute import cover_plots
 from gladebook.coverage.result import Coverage
 from gladebook.io.door import read_plots, read_track
 from gladebook.passes.path import CutRules
-from gladebook.passes.track import Track, trim_track
+from gladebook.passes.track import trim_track
 from gladebook.plots.acreage import Measured, measure_plots
 from gladebook.plots.sureness import PositionError
 from gladebook.spraying.gallons import GallonsCheck, check_gallons
 
-__all__ = ["Application", "GroundFiles", "Spray", "Times", "check_application", "measure_ground"]
+__all__ = ["Application", "Drives", "GroundFiles", "Spray", "Times", "check_application", "measure_ground"]
 
 Progress = Callable[[str, float], None]
 
@@ -55,6 +55,24 @@ class Times:
     start: datetime | time | None = None
     end: datetime | time | None = None
     zone: tzinfo | None = None
+
+
+@dataclass(frozen=True)
+class Drives:
+    """Where the tracks come from, and how they are read.
+
+    Attributes
+    ----------
+    files : the application's tracks, in order.
+    boom_m : width of the boom where a track has none, metres.
+    rules : when tracks are cut; None for the stated defaults.
+    times : the part of the tracks to keep.
+    """
+
+    files: tuple[Path, ...]
+    boom_m: float | None = None
+    rules: CutRules | None = None
+    times: Times = field(default_factory=Times)
 
 
 @dataclass(frozen=True)
@@ -102,29 +120,20 @@ def measure_ground(files: GroundFiles, *, progress: Progress | None = None) -> M
 
 
 def check_application(
-    files: GroundFiles,
-    track_files: Sequence[Path],
-    *,
-    boom_m: float | None,
-    rules: CutRules | None = None,
-    times: Times | None = None,
-    spray: Spray | None = None,
-    progress: Progress | None = None,
+    ground: GroundFiles, drives: Drives, *, spray: Spray | None = None, progress: Progress | None = None
 ) -> Application:
     """Say what one application did.
 
     Parameters
     ----------
-    files
+    ground
         The plots.
-    track_files
+    drives
         The application's tracks.
-    boom_m
-        Width of the boom where a track has none, metres.
-    rules, times
-        When tracks are cut, and the part of them to keep.
     spray
         What left the tank; None leaves the gallons check out.
+    progress
+        Called with what is being done and its share done, 0 to 1.
 
     Raises
     ------
@@ -133,20 +142,20 @@ def check_application(
     CallError
         Where a width or a time zone is missing.
     """
-    measured = measure_ground(files, progress=progress)
-    times = times or Times()
-    tracks = [_trimmed(read_track(path), times=times) for path in track_files]
+    measured = measure_ground(ground, progress=progress)
+    kept = drives.times
+    tracks = [trim_track(read_track(f), start=kept.start, end=kept.end, zone=kept.zone) for f in drives.files]
     coverage = cover_plots(
-        measured.plots, tracks, boom_m=boom_m, rules=rules, progress=_named(progress, "Driving the tracks")
+        measured.plots,
+        tracks,
+        boom_m=drives.boom_m,
+        rules=drives.rules,
+        progress=_named(progress, "Driving the tracks"),
     )
     gallons = None
     if spray is not None:
         gallons = check_gallons(used_m3=spray.used_m3, rate_m=spray.rate_m, plots_m2=coverage.plot_m2)
     return Application(measured=measured, coverage=coverage, gallons=gallons)
-
-
-def _trimmed(track: Track, *, times: Times) -> Track:
-    return trim_track(track, start=times.start, end=times.end, zone=times.zone)
 
 
 def _named(progress: Progress | None, what: str) -> Callable[[float], None] | None:

@@ -3,13 +3,14 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from gladebook.errors import OutputError, UnreadableFile
 from gladebook.io.write import as_geojson, as_json, write_text
-from gladebook.jobs.application import Application, GroundFiles, Spray, check_application
-from gladebook.spraying.mix import Mix, Product, plan_mix
-from gladebook.units import ACRE_M2, FT_M, GAL_M3, parse_quantity
+from gladebook.jobs.application import Application, Drives, GroundFiles, Spray, check_application
+from gladebook.spraying.mix import plan_mix
+from gladebook.spraying.recipe import Mix, Product
+from gladebook.units import ACRE_M2, FT_M, GAL_M3, Kind, parse_quantity
 from gladebook.view.documents import coverage_document, measure_document, mix_document
 from gladebook.view.page import map_page
 from gladebook.view.shapes import coverage_features
@@ -23,7 +24,7 @@ _BOOM_M = 12 * FT_M
 _RATE_M = 15 * GAL_M3 / ACRE_M2
 _USED_M3 = 107 * GAL_M3
 _TANK_M3 = 25 * GAL_M3
-_RATES = ("volume per area", "percent of volume", "weight per volume")
+_RATES: Final[tuple[Kind, ...]] = ("volume per area", "percent of volume", "weight per volume")
 _PRODUCTS = (("clethodim", "8 fl oz/ac"), ("crop oil", "1 %"), ("ammonium sulfate", "8.5 lb/100 gal"))
 _EXAMPLE = (
     "The product rates here are examples for the arithmetic (clethodim 0.125 lb ai per acre as 2 lb per gallon, "
@@ -63,7 +64,9 @@ def sample_folder() -> Path:
     for folder in (here.parents[1] / "sample_maps", here.parents[3] / "sample_maps"):
         if (folder / "plots.geojson").is_file():
             return folder
-    raise UnreadableFile("sample_maps: is not beside the program. Install gladebook again, or run it from its checkout.")
+    raise UnreadableFile(
+        "sample_maps: is not beside the program. Install gladebook again, or run it from its checkout."
+    )
 
 
 def demo_answers(folder: Path, *, progress: Callable[[str, float], None] | None = None) -> Answers:
@@ -71,8 +74,7 @@ def demo_answers(folder: Path, *, progress: Callable[[str, float], None] | None 
     files = GroundFiles(boundaries=folder / "plots.geojson", obstacles=folder / "ponds.geojson")
     done = check_application(
         files,
-        [folder / "sprayed.csv", folder / "firebreak.gpx"],
-        boom_m=_BOOM_M,
+        Drives((folder / "sprayed.csv", folder / "firebreak.gpx"), boom_m=_BOOM_M),
         spray=Spray(used_m3=_USED_M3, rate_m=_RATE_M),
         progress=progress,
     )

@@ -46,7 +46,9 @@ def acres_from_coverage(path: Path, *, part: CoveragePart) -> list[tuple[str, fl
         document = json.loads(path.read_text(encoding="utf-8"))
         areas = [(str(p["name"]), float(p[f"{part}_acres"]) * ACRE_M2) for p in document["plots"]]
     except OSError as error:
-        raise UnreadableFile(f"{path.name}: cannot be read ({error.strerror}). Check the name and the folder.") from None
+        raise UnreadableFile(
+            f"{path.name}: cannot be read ({error.strerror}). Check the name and the folder."
+        ) from None
     except (ValueError, KeyError, TypeError, UnicodeDecodeError, RecursionError):
         raise UnreadableFile(
             f"{path.name}: is no answer of coverage. Make one with: gladebook coverage ... --json --out {path.name}"

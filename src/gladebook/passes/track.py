@@ -90,7 +90,9 @@ def trim_track(
         if end is not None:
             keep &= track.time_s + shift_s <= _stamp(end, track=track, zone=zone)
     if not keep.any():
-        raise TrackError(f"{track.name}: no point lies between the times given. Check --from, --until and the time zone.")
+        raise TrackError(
+            f"{track.name}: no point lies between the times given. Check --from, --until and the time zone."
+        )
     note = f"{track.name}: {int((~keep).sum())} of {len(track)} points trimmed away by time."
     return replace(
         track,

@@ -101,7 +101,9 @@ def measure_plots(
     notices = [note for plot in [*plots, *obstacles] for note in plot.notes]
     notices += _same_names(rows) + _nothing_left(rows) + shared_notices
     if setback_m > 0:
-        notices.append(f"The setback of {setback_m / FT_M:g} ft was kept off every edge as drawn, also where plots touch.")
+        notices.append(
+            f"The setback of {setback_m / FT_M:g} ft was kept off every edge as drawn, also where plots touch."
+        )
     if obstacles and not any(row.obstacle_m2 > 0 for row in rows):
         notices.append("No obstacle touches a plot. Check that both files show the same place.")
     if assumed:

@@ -124,7 +124,8 @@ def _outside_the_world(shape: Any) -> str:
     if shape is None or shapely.is_empty(shape):
         return "has no corners. Draw it again, or take it out of the file."
     if not bool((shapely.get_dimensions(shapely.get_parts(shape)) == 2).all()):
-        return f"is a {shapely.get_type_id(shape) in (0, 4) and 'point' or 'line'}, not an area. Draw it as a closed shape."
+        kind = "point" if shapely.get_type_id(shape) in (0, 4) else "line"
+        return f"is a {kind}, not an area. Draw it as a closed shape."
     lonlat = shapely.get_coordinates(shape)
     bad = ~np.isfinite(lonlat).all(axis=1)
     if bad.any():
@@ -183,7 +184,11 @@ def _check_apart(parts: list[Any], *, repair: bool) -> tuple[Any, str, str]:
         return shapely.multipolygons(parts), "", ""
     twice = f"{twice_m2 / ACRE_M2:.3f} ac"
     if repair:
-        return frame.shape_to_lonlat(whole), f"repaired: its parts lay on each other over {twice}, now counted once.", ""
+        return (
+            frame.shape_to_lonlat(whole),
+            f"repaired: its parts lay on each other over {twice}, now counted once.",
+            "",
+        )
     reason = f"its parts lie on each other over {twice}. Draw them apart, or join them with --repair."
     return None, "", reason
 

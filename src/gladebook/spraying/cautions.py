@@ -5,11 +5,10 @@ from typing import Final
 __all__ = ["CAUTIONS"]
 
 CAUTIONS: Final = (
-    "The label is the law. Where it differs from these figures, the label wins: check product, site, crop and rate on it.",
-    "Never go over the label's maximum for one application or for the season; ground covered twice gets twice the rate.",
+    "The label is the law. Where it differs from these figures, the label wins: check product, site, crop and rate.",
+    "Never go over the label's maximum for one application or for the season; covered twice means twice the rate.",
     "Wear the protective gear the label lists, for mixing as well as for spraying.",
-    "Drift: keep to the label's wind and droplet limits, and stop for still air at dusk or dawn, or for anything "
-    "sensitive downwind.",
+    "Drift: keep to the label's wind and droplet limits; stop for still air at dusk or dawn, or a garden downwind.",
     "Water: keep off ponds, ditches and wells by the label's buffer, and never let a fill hose suck back.",
     "Re-entry: keep people and pets out until the label's time has passed.",
     "Some products may be used by a licensed applicator only; ask your State.",

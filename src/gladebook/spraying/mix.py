@@ -7,130 +7,17 @@ full load's product in less water would be too strong.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from gladebook.errors import MixError
 from gladebook.spraying.cautions import CAUTIONS
+from gladebook.spraying.recipe import Amount, Load, Mix, OverlapRate, Product, Stop
 from gladebook.units import ACRE_M2, GAL_M3, Quantity, amount_in
 
-__all__ = ["Amount", "Load", "Mix", "OverlapRate", "Product", "Stop", "plan_mix"]
+__all__ = ["plan_mix"]
 
 _CRUMB = 1e-9  # of a load: less is rounding, not a load
 _MOST_LOADS = 1000
 _PER_AREA = ("volume per area", "weight per area")
-
-
-@dataclass(frozen=True)
-class Product:
-    """What goes into the tank beside water.
-
-    Attributes
-    ----------
-    name : as on the label.
-    rate : per area, percent of volume, or weight per volume.
-    maximum : the label's most for one application, as the user gives it; None where not given.
-    """
-
-    name: str
-    rate: Quantity
-    maximum: Quantity | None = None
-
-
-@dataclass(frozen=True)
-class Amount:
-    """So much of a product, in the unit it was given in."""
-
-    name: str
-    amount: float
-    unit: str
-
-
-@dataclass(frozen=True)
-class Stop:
-    """A plot, or the part of one, that a load covers.
-
-    Attributes
-    ----------
-    name : the plot.
-    area_m2 : the part of it that this load covers, m2.
-    spray_m3 : spray for it, m3.
-    left_m3 : spray left to use in the tank afterwards, m3.
-    """
-
-    name: str
-    area_m2: float
-    spray_m3: float
-    left_m3: float
-
-
-@dataclass(frozen=True)
-class Load:
-    """One filling of the tank.
-
-    Attributes
-    ----------
-    number : from 1.
-    area_m2 : the ground that it covers, m2.
-    spray_m3 : what goes onto the ground, m3.
-    mixed_m3 : what is mixed for it, m3: more than `spray_m3` in the first load, by the sump.
-    water_m3 : water in it, m3; room that dry products take is not known and not counted.
-    products : amounts in it.
-    stops : the plots that it covers, in order.
-    """
-
-    number: int
-    area_m2: float
-    spray_m3: float
-    mixed_m3: float
-    water_m3: float
-    products: tuple[Amount, ...]
-    stops: tuple[Stop, ...]
-
-
-@dataclass(frozen=True)
-class OverlapRate:
-    """What ground gets that is covered twice, beside the label's single maximum.
-
-    Attributes
-    ----------
-    name : the product.
-    rate, twice : per acre, in `unit`.
-    maximum : per acre, in `unit`; None where the user gave none.
-    unit : such as ``fl oz/ac``.
-    over : whether twice the rate is over the maximum; None where there is none.
-    """
-
-    name: str
-    rate: float
-    twice: float
-    maximum: float | None
-    unit: str
-    over: bool | None
-
-
-@dataclass(frozen=True)
-class Mix:
-    """The whole job.
-
-    Attributes
-    ----------
-    area_m2 : all plots, m2.
-    spray_m3 : all spray onto the ground, m3; the sum over the loads.
-    sump_m3 : spray that stays in the tank for good, m3, mixed once.
-    loads : in order.
-    totals : all loads together.
-    overlaps : twice the rate of each product.
-    cautions, notices : as sentences.
-    """
-
-    area_m2: float
-    spray_m3: float
-    sump_m3: float
-    loads: tuple[Load, ...]
-    totals: tuple[Amount, ...]
-    overlaps: tuple[OverlapRate, ...]
-    cautions: tuple[str, ...]
-    notices: tuple[str, ...]
 
 
 def plan_mix(
@@ -178,8 +65,7 @@ def plan_mix(
         for number, volume in enumerate(volumes, start=1)
     )
     totals = tuple(
-        Amount(a.name, sum(load.products[i].amount for load in loads), a.unit)
-        for i, a in enumerate(loads[0].products)
+        Amount(a.name, sum(load.products[i].amount for load in loads), a.unit) for i, a in enumerate(loads[0].products)
     )
     overlaps = tuple(_overlap(product, rate_m=rate_m) for product in products)
     return Mix(
@@ -217,11 +103,15 @@ def _refuse_nonsense(
     for product in products:
         if names.count(product.name.lower()) > 1:
             raise MixError(f"{product.name} is given twice. Give each product once.")
-        if product.rate.si <= 0 or (product.maximum is not None and product.maximum.si <= 0):
-            raise MixError(f"{product.name}: rate and maximum must be above zero.")
-        if product.rate.kind == "percent of volume" and product.rate.si >= 1:
-            raise MixError(f"{product.name}: {product.rate} leaves no room for water. Check the rate.")
-        _refuse_over_maximum(product, rate_m=rate_m)
+        _refuse_product(product, rate_m=rate_m)
+
+
+def _refuse_product(product: Product, *, rate_m: float) -> None:
+    if product.rate.si <= 0 or (product.maximum is not None and product.maximum.si <= 0):
+        raise MixError(f"{product.name}: rate and maximum must be above zero.")
+    if product.rate.kind == "percent of volume" and product.rate.si >= 1:
+        raise MixError(f"{product.name}: {product.rate} leaves no room for water. Check the rate.")
+    _refuse_over_maximum(product, rate_m=rate_m)
 
 
 def _refuse_over_maximum(product: Product, *, rate_m: float) -> None:
@@ -352,6 +242,7 @@ def _notices(
     if sump_m3 > 0:
         notices.append(
             f"{sump_m3 / GAL_M3:g} gal stays in the sump: it is mixed once, in the first load, and makes the "
-            f"products enough for {sump_m3 / rate_m / ACRE_M2:.2f} ac more than the plots. Deal with it as the label says."
+            f"products enough for {sump_m3 / rate_m / ACRE_M2:.2f} ac more than the plots. "
+            "Deal with it as the label says."
         )
     return tuple(notices)

@@ -6,7 +6,7 @@ from gladebook.coverage.result import Coverage
 from gladebook.plots.acreage import Measured
 from gladebook.spraying.cautions import CAUTIONS
 from gladebook.spraying.gallons import GallonsCheck
-from gladebook.spraying.mix import Mix
+from gladebook.spraying.recipe import Mix
 from gladebook.units import ACRE_M2, GAL_M3
 from gladebook.view.words import gallons_words
 

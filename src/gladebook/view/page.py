@@ -100,7 +100,7 @@ def _top(title: str, measured: Measured, coverage: Coverage | None, gallons: Gal
     words = measure_words(measured) if coverage is None else coverage_words(coverage, gallons_check=gallons)
     flagged = gallons is not None and gallons.flagged
     paragraphs = "".join(
-        f'<p{" class=flag" if flagged and i == 0 else ""}>{html.escape(w)}</p>' for i, w in enumerate(words)
+        f"<p{' class=flag' if flagged and i == 0 else ''}>{html.escape(w)}</p>" for i, w in enumerate(words)
     )
     return f'<header><h1>{html.escape(title)}</h1><div class="words">{paragraphs}</div></header>'
 
@@ -124,7 +124,10 @@ def _table(measured: Measured, coverage: Coverage | None) -> str:
             for p in coverage.plots
         ]
         c = coverage
-        total = ["Total", *(acres(a) for a in (c.plot_m2, c.treated_m2, c.missed_m2, c.unknown_m2, c.overlap_m2))]
+        total = [
+            "Total",
+            *(acres(a) for a in (c.plot_m2, c.treated_m2, c.missed_m2, c.unknown_m2, c.overlap_m2)),
+        ]
     head = "".join(f'<th scope="col">{html.escape(h)}</th>' for h in header)
     body = "".join("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in row) + "</tr>" for row in rows)
     last = "".join(f"<td>{html.escape(c)}</td>" for c in total)
@@ -144,9 +147,7 @@ def _strips(coverage: Coverage | None) -> str:
     return f'<section><h2>Missed strips, largest first</h2><ol class="strips">{items}</ol></section>'
 
 
-def _notes(
-    measured: Measured, coverage: Coverage | None, gallons: GallonsCheck | None, notices: Sequence[str]
-) -> str:
+def _notes(measured: Measured, coverage: Coverage | None, gallons: GallonsCheck | None, notices: Sequence[str]) -> str:
     groups: list[tuple[str, Sequence[str]]] = []
     if coverage is not None:
         groups.append(("Assumed", coverage.assumptions))
@@ -154,18 +155,19 @@ def _notes(
     if gallons is not None or (coverage is not None and coverage.overlap_m2 > 0):
         groups.append(("Cautions", CAUTIONS))
     groups.append(("Notices", [*notices, *measured.notices, *(coverage.notices if coverage is not None else ())]))
-    return "".join(
-        f'<section><h2>{name}</h2><ul class="plain">{"".join(f"<li>{html.escape(s)}</li>" for s in sentences)}</ul></section>'
-        for name, sentences in groups
-        if sentences
-    )
+    return "".join(_listed(name, sentences) for name, sentences in groups if sentences)
+
+
+def _listed(name: str, sentences: Sequence[str]) -> str:
+    items = "".join(f"<li>{html.escape(s)}</li>" for s in sentences)
+    return f'<section><h2>{name}</h2><ul class="plain">{items}</ul></section>'
 
 
 def _foot(licence: str) -> str:
     return (
         "</main><footer><p>Acres are international acres on the WGS 84 ellipsoid. North is up.</p>"
-        f"<details><summary>Licence of the map library inside this file</summary><pre>{html.escape(licence)}</pre></details>"
-        "</footer>"
+        "<details><summary>Licence of the map library inside this file</summary>"
+        f"<pre>{html.escape(licence)}</pre></details></footer>"
     )
 
 

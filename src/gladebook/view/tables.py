@@ -6,7 +6,7 @@ from typing import Any
 
 from gladebook.coverage.result import Coverage
 from gladebook.plots.acreage import Measured
-from gladebook.spraying.mix import Mix
+from gladebook.spraying.recipe import Mix
 from gladebook.units import ACRE_M2
 from gladebook.view.figures import acres, amount, feet, gallons
 
@@ -70,7 +70,13 @@ def coverage_table(coverage: Coverage) -> str:
         [p.name, *(acres(a) for a in (p.plot_m2, p.treated_m2, p.missed_m2, p.unknown_m2, p.overlap_m2))]
         for p in coverage.plots
     ]
-    whole = (coverage.plot_m2, coverage.treated_m2, coverage.missed_m2, coverage.unknown_m2, coverage.overlap_m2)
+    whole = (
+        coverage.plot_m2,
+        coverage.treated_m2,
+        coverage.missed_m2,
+        coverage.unknown_m2,
+        coverage.overlap_m2,
+    )
     return _table(header, rows, total=["Total", *(acres(a) for a in whole)])
 
 

@@ -3,11 +3,18 @@
 from gladebook.coverage.result import CANNOT_SEE, Coverage, MissedStrip
 from gladebook.plots.acreage import Measured
 from gladebook.spraying.gallons import GallonsCheck
-from gladebook.spraying.mix import Mix
-
+from gladebook.spraying.recipe import Mix
 from gladebook.view.figures import acres, area, feet, gallons, percent, place, rate
 
-__all__ = ["CANNOT_SEE", "coverage_words", "gallons_words", "measure_words", "mix_words", "stop_words", "strip_words"]
+__all__ = [
+    "CANNOT_SEE",
+    "coverage_words",
+    "gallons_words",
+    "measure_words",
+    "mix_words",
+    "stop_words",
+    "strip_words",
+]
 
 _WITHIN = 0.005
 
@@ -19,7 +26,7 @@ def measure_words(measured: Measured) -> list[str]:
 
 
 def gallons_words(check: GallonsCheck) -> str:
-    """The gallons check in one sentence, such as "28 gal at 15 gal/ac is 1.87 ac; the plots are 2.30 ac: 19 % short."."""
+    """The gallons check in one sentence, and what to look for where it is flagged."""
     if abs(check.difference) < _WITHIN:
         verdict = "they match"
     else:
@@ -71,10 +78,9 @@ def strip_words(strip: MissedStrip, *, number: int) -> str:
 def mix_words(mix: Mix) -> list[str]:
     """The job in sentences."""
     full = len(mix.loads)
-    words = [
-        f"{acres(mix.area_m2)} ac takes {gallons(mix.spray_m3)} of spray in {full} load{'s' if full != 1 else ''} "
-        f"({rate(mix.spray_m3 / mix.area_m2)})."
-    ]
+    loads = f"{full} load{'s' if full != 1 else ''}"
+    per_acre = rate(mix.spray_m3 / mix.area_m2)
+    words = [f"{acres(mix.area_m2)} ac takes {gallons(mix.spray_m3)} of spray in {loads} ({per_acre})."]
     if mix.sump_m3 > 0:
         words.append(f"The first load has {gallons(mix.sump_m3)} more, which stays in the sump.")
     return words
