@@ -79,7 +79,8 @@ def _hold_last(heading: Points, good: npt.NDArray[np.bool_]) -> Points:
 def step_turn_rad(heading: Points) -> npt.NDArray[np.float64]:
     """Signed turn over each step, shape (n - 1,), radians, left turns positive."""
     a, b = heading[:-1], heading[1:]
-    return np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
+    turn: npt.NDArray[np.float64] = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(axis=1))
+    return turn
 
 
 def swept_pieces(

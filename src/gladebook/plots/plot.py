@@ -153,25 +153,33 @@ def _check_part(part: Any, *, repair: bool) -> tuple[Any, str, str]:
         return None, "", "is too large to measure as a plot. Check its coordinates."
     if shapely.is_valid(plane):
         return part, "", ""
+    return _mended(plane, frame=frame, repair=repair)
+
+
+def _mended(plane: Any, *, frame: Frame, repair: bool) -> tuple[Any, str, str]:
+    """A crossed polygon, mended where that changes no acres or was asked for; else why it is refused."""
+    place = corners = ""
     crossing = first_crossing(plane)
-    if crossing is None:
-        place, corners = "", ""
-    else:
+    if crossing is not None:
         lon, lat = frame.to_lonlat(np.array([[crossing.x, crossing.y]]))[0]
         place = f" near {lat:.5f}, {lon:.5f}"
         corners = f" (the sides after corners {crossing.corner_a} and {crossing.corner_b})"
     mended = mend(plane)
     drawn_m2 = abs(_signed(plane.exterior)) - sum(abs(_signed(hole)) for hole in plane.interiors)
-    good = frame.shape_to_lonlat(mended)
-    if abs(mended.area - drawn_m2) <= _SAME_AREA_M2 and mended.area > 0:
-        return good, f"the boundary touches itself{place}; its acres are not affected.", ""
+    change = f"{max(drawn_m2, 0) / ACRE_M2:.3f} ac as drawn, {mended.area / ACRE_M2:.3f} ac mended"
     if mended.area < _SMALLEST_PLOT_M2:
         return None, "", "encloses no ground. Draw the line round the plot."
-    change = f"{max(drawn_m2, 0) / ACRE_M2:.3f} ac as drawn, {mended.area / ACRE_M2:.3f} ac mended"
+    if abs(mended.area - drawn_m2) <= _SAME_AREA_M2:
+        note = f"the boundary touches itself{place}; its acres are not affected."
+        return frame.shape_to_lonlat(mended), note, ""
     if repair:
-        return good, f"repaired: the boundary crosses itself{place}{corners}; {change}.", ""
-    reason = f"the boundary crosses itself{place}{corners}. Retrace it there, or mend it with --repair ({change})."
-    return None, "", reason
+        note = f"repaired: the boundary crosses itself{place}{corners}; {change}."
+        return frame.shape_to_lonlat(mended), note, ""
+    return (
+        None,
+        "",
+        f"the boundary crosses itself{place}{corners}. Retrace it there, or mend it with --repair ({change}).",
+    )
 
 
 def _check_apart(parts: list[Any], *, repair: bool) -> tuple[Any, str, str]:
