@@ -42,7 +42,11 @@ def smooth(radii: Any, *, at: tuple[float, float], corners: int) -> Any:
 
 def ground() -> dict[str, Any]:
     """Plots in metres, in the order of the file."""
-    kidney = smooth(lambda a: 42 - 17 * np.exp(-(((a - np.pi / 2) / 0.7) ** 2)) + 5 * np.cos(2 * a), at=(-230, 150), corners=44)
+    kidney = smooth(
+        lambda a: 42 - 17 * np.exp(-(((a - np.pi / 2) / 0.7) ** 2)) + 5 * np.cos(2 * a),
+        at=(-230, 150),
+        corners=44,
+    )
     wasp = smooth(lambda a: 13 + 34 * np.cos(a - 0.9) ** 2, at=(-60, 190), corners=36)
     pond_patch = smooth(lambda a: 50 + 4 * np.sin(3 * a) + 3 * np.cos(5 * a), at=(120, 170), corners=40)
     twin_a = smooth(lambda a: 21 + 2 * np.cos(3 * a), at=(20, -20), corners=24)
@@ -88,7 +92,10 @@ def cedar_legs() -> tuple[tuple[float, float], list[Leg]]:
         elif number == TURN_BEFORE:
             legs += half_circle(legs[-1], to_x=x, outward=-ahead)
         else:
-            legs += [Leg(legs[-1].x_m, legs[-1].y_m - ahead * 4, boom_on=False), Leg(x, begin - ahead * 4, boom_on=False)]
+            legs += [
+                Leg(legs[-1].x_m, legs[-1].y_m - ahead * 4, boom_on=False),
+                Leg(x, begin - ahead * 4, boom_on=False),
+            ]
             legs.append(Leg(x, begin, boom_on=False))
         if number in (3, 12):
             legs.append(Leg(x, begin + ahead * LATE_M, boom_on=False))
@@ -105,7 +112,9 @@ def half_circle(before: Leg, *, to_x: float, outward: float) -> list[Leg]:
     middle, radius = (before.x_m + to_x) / 2, (to_x - before.x_m) / 2
     angles = np.linspace(np.pi, 0, TURN_CHORDS + 1)[1:]
     return [
-        Leg(float(middle + radius * np.cos(a)), float(before.y_m + outward * radius * np.sin(a)), boom_on=True)
+        Leg(
+            float(middle + radius * np.cos(a)), float(before.y_m + outward * radius * np.sin(a)), boom_on=True
+        )
         for a in angles
     ]
 
@@ -121,9 +130,14 @@ def firebreak_points() -> Points:
         return float(x), float(y)
 
     near, far = 6 * FT_M, 14 * FT_M
-    turn = [at(length + 8 + 4 * FT_M * np.sin(a), 10 * FT_M - 4 * FT_M * np.cos(a)) for a in np.linspace(0, np.pi, 7)]
+    turn = [
+        at(length + 8 + 4 * FT_M * np.sin(a), 10 * FT_M - 4 * FT_M * np.cos(a))
+        for a in np.linspace(0, np.pi, 7)
+    ]
     places = [at(length + 8, near), *turn[1:-1], at(length + 8, far), at(-8, far)]
-    points = drive(at(-8, near), [Leg(*p, boom_on=True) for p in places], speed_mps=SPEED_MPS, start_s=START + 7200)
+    points = drive(
+        at(-8, near), [Leg(*p, boom_on=True) for p in places], speed_mps=SPEED_MPS, start_s=START + 7200
+    )
     # The gap: the minute that begins when the second pass is 90 m from the firebreak's end.
     v = (points.xy_m - corner) @ across
     u = (points.xy_m - corner) @ along
@@ -181,7 +195,12 @@ def planted() -> dict[str, dict[str, float]]:
             "overlap": SHIFT_M * FLAT_LENGTH_M,
             "unknown": 0.0,
         },
-        "Cedar Annex": {"plot": ANNEX_PASSES * BOOM_M * FLAT_LENGTH_M, "missed": 0.0, "overlap": 0.0, "unknown": 0.0},
+        "Cedar Annex": {
+            "plot": ANNEX_PASSES * BOOM_M * FLAT_LENGTH_M,
+            "missed": 0.0,
+            "overlap": 0.0,
+            "unknown": 0.0,
+        },
         "Kidney Bottom": {"missed": float(strip.area), "unknown": 0.0},
         "outside": {
             "crooked plots": _outside_crooked_m2(),
@@ -225,7 +244,11 @@ def _geojson(shapes: list[tuple[str, Any]]) -> str:
     for name, shape in shapes:
         lonlat = shapely.transform(CENTRE.shape_to_lonlat(shape), lambda xy: xy.round(8))
         features.append(
-            {"type": "Feature", "properties": {"name": name}, "geometry": json.loads(shapely.to_geojson(shapely.orient_polygons(lonlat)))}
+            {
+                "type": "Feature",
+                "properties": {"name": name},
+                "geometry": json.loads(shapely.to_geojson(shapely.orient_polygons(lonlat))),
+            }
         )
     lines = ",\n".join(json.dumps(f) for f in features)
     return '{"type": "FeatureCollection", "features": [\n' + lines + "\n]}\n"
@@ -236,7 +259,9 @@ def _csv(drives: list[Points]) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(["time", "lat", "lon", "boom_on"])
     for points in drives:
-        for (lon, lat), t, on in zip(CENTRE.to_lonlat(points.xy_m), points.time_s, points.boom_on, strict=True):
+        for (lon, lat), t, on in zip(
+            CENTRE.to_lonlat(points.xy_m), points.time_s, points.boom_on, strict=True
+        ):
             writer.writerow([_iso(float(t)), f"{lat:.8f}", f"{lon:.8f}", int(on)])
     return out.getvalue()
 
@@ -248,12 +273,16 @@ def _gpx(points: Points) -> str:
     ]
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n<gpx xmlns="http://www.topografix.com/GPX/1/1" version="1.1" '
-        'creator="gladebook sample">\n<trk><name>firebreak</name><trkseg>\n' + "\n".join(rows) + "\n</trkseg></trk>\n</gpx>\n"
+        'creator="gladebook sample">\n<trk><name>firebreak</name><trkseg>\n'
+        + "\n".join(rows)
+        + "\n</trkseg></trk>\n</gpx>\n"
     )
 
 
 def _iso(t: float) -> str:
-    return datetime.fromtimestamp(round(t, 3), tz=UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    return (
+        datetime.fromtimestamp(round(t, 3), tz=UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+    )
 
 
 def numbers() -> dict[str, Any]:
@@ -261,7 +290,12 @@ def numbers() -> dict[str, Any]:
     from gladebook.jobs.demo import demo_answers
 
     answers = demo_answers(FOLDER)
-    return {"planted_m2": planted(), "measure": answers.measure, "coverage": answers.coverage, "mix": answers.mix}
+    return {
+        "planted_m2": planted(),
+        "measure": answers.measure,
+        "coverage": answers.coverage,
+        "mix": answers.mix,
+    }
 
 
 def main() -> None:
@@ -269,7 +303,9 @@ def main() -> None:
     FOLDER.mkdir(exist_ok=True)
     for name, text in files().items():
         (FOLDER / name).write_text(text, encoding="utf-8", newline="\n")
-    (FOLDER / "numbers.json").write_text(json.dumps(numbers(), indent=1) + "\n", encoding="utf-8", newline="\n")
+    (FOLDER / "numbers.json").write_text(
+        json.dumps(numbers(), indent=1) + "\n", encoding="utf-8", newline="\n"
+    )
 
 
 if __name__ == "__main__":

@@ -85,7 +85,7 @@ def read_track(path: Path, *, text: str) -> Track:
         except _BadGeometry as error:
             raise TrackError(f"{path.name}: {where} {error}") from None
         if shape is None:
-            out.skip("feature without a shape")
+            out.skip("features without a shape")
             continue
         for part in shapely.get_parts(shape):
             kind = int(shapely.get_type_id(part))
@@ -96,7 +96,7 @@ def read_track(path: Path, *, text: str) -> Track:
                 _add_line(out, part, fields, segment=segment, where=where)
                 segment += 1
             else:
-                out.skip("area, which is no track")
+                out.skip("areas, which are no track")
     return out.finish()
 
 

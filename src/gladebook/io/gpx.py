@@ -59,7 +59,7 @@ def read_track(path: Path, *, data: bytes) -> Track:
     segment = 0
     for course in _courses(path, data):
         if course.kind == "rte":
-            out.skip("route, which is planned and not driven")
+            out.skip("routes, which are planned and not driven")
             continue
         for points in course.segments:
             for point in points:

@@ -104,7 +104,7 @@ class TrackRows:
                 "Check the columns, or export the track in WGS 84."
             )
         if lon == 0 and lat == 0:
-            self.skip("point at 0, 0, which a receiver writes before it knows its place")
+            self.skip("points at 0, 0, which a receiver writes before it knows its place")
             return
         if width_m <= 0 or math.isinf(width_m):
             raise TrackError(f"{self.source}: {where} has a boom width of {width_m:g} m; it must be above zero.")
@@ -115,7 +115,7 @@ class TrackRows:
         )
 
     def skip(self, why: str) -> None:
-        """Count something left out."""
+        """Count something left out, named in the plural."""
         self._skipped[why] += 1
 
     def note(self, sentence: str) -> None:
@@ -131,14 +131,15 @@ class TrackRows:
             Where no point is left, or times are partly with and partly without a zone.
         """
         if not self._columns:
-            raise TrackError(f"{self.source}: holds no track points. Pick the file with the recording in it.")
+            found = "".join(f", only {why} ({n})" for why, n in self._skipped.items())
+            raise TrackError(f"{self.source}: holds no track points{found}. Pick the file with the recording in it.")
         if self._clocks["utc"] and self._clocks["no zone"]:
             raise TrackError(
                 f"{self.source}: some times state a zone and some do not, so they cannot be put in order. "
                 "Write all of them with Z or an offset."
             )
         clock: Clock = "utc" if self._clocks["utc"] else "no zone" if self._clocks["no zone"] else "none"
-        notes = [f"{self.source}: left out {n} {why}." for why, n in self._skipped.items()]
+        notes = [f"{self.source}: left out {why} ({n})." for why, n in self._skipped.items()]
         if clock == "no zone":
             notes.append(f"{self.source}: its times state no zone; they are used for the time between points only.")
         if clock != "none" and self._clocks["none"]:

@@ -199,4 +199,4 @@ def _same_names(rows: list[PlotAcres]) -> list[str]:
 
 
 def _nothing_left(rows: list[PlotAcres]) -> list[str]:
-    return [f"{row.name}: obstacles and setback leave no ground." for row in rows if row.net_m2 <= 0]
+    return [f"{row.name}: obstacles and setback leave no ground." for row in rows if row.net_m2 < _WORTH_NAMING_M2]

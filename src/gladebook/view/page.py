@@ -37,6 +37,7 @@ _PHOTO = {
 }
 _ORDER = ("treated", "outside", "unknown", "missed", "overlap", "track_off", "track_on")
 _DIGITS = 8  # of a degree: a millimetre
+_WORTH_DRAWING_M2 = 0.1
 
 
 def map_page(
@@ -180,7 +181,11 @@ def _data(measured: Measured, coverage: Coverage | None) -> dict[str, Any]:
             {"shape": _geojson(p.shape), "words": [p.name, f"{acres(p.net_m2)} ac", *lines]}
             for p, lines in zip(plots, by_plot, strict=True)
         ],
-        "shapes": {key: _geojson(shape) for key, (shape, _) in covered.items() if not shapely.is_empty(shape)},
+        "shapes": {
+            key: _geojson(shape)
+            for key, (shape, area_m2) in covered.items()
+            if not shapely.is_empty(shape) and (area_m2 is None or area_m2 >= _WORTH_DRAWING_M2)
+        },
         "looks": [
             {
                 "key": look.key,
@@ -188,7 +193,7 @@ def _data(measured: Measured, coverage: Coverage | None) -> dict[str, Any]:
                 "meaning": look.meaning,
                 "colour": look.colour,
                 "pattern": look.pattern,
-                "size": covered[look.key][1] if look.key in covered else "",
+                "size": _size(covered.get(look.key, (None, None))[1]),
             }
             for look in LOOKS
         ],
@@ -209,17 +214,21 @@ def _data(measured: Measured, coverage: Coverage | None) -> dict[str, Any]:
     }
 
 
-def _covered(coverage: Coverage) -> dict[str, tuple[Any, str]]:
+def _covered(coverage: Coverage) -> dict[str, tuple[Any, float | None]]:
     layers = coverage.layers
     return {
-        "treated": (layers.treated, area(coverage.treated_m2)),
-        "missed": (layers.missed, area(coverage.missed_m2)),
-        "overlap": (layers.overlap, area(coverage.overlap_m2)),
-        "outside": (layers.outside, area(coverage.outside_m2)),
-        "unknown": (layers.unknown, area(coverage.unknown_m2)),
-        "track_on": (layers.track_on, ""),
-        "track_off": (layers.track_off, ""),
+        "treated": (layers.treated, coverage.treated_m2),
+        "missed": (layers.missed, coverage.missed_m2),
+        "overlap": (layers.overlap, coverage.overlap_m2),
+        "outside": (layers.outside, coverage.outside_m2),
+        "unknown": (layers.unknown, coverage.unknown_m2),
+        "track_on": (layers.track_on, None),
+        "track_off": (layers.track_off, None),
     }
+
+
+def _size(area_m2: float | None) -> str:
+    return "" if area_m2 is None else area(area_m2)
 
 
 def _plot_lines(row: Any) -> tuple[str, ...]:

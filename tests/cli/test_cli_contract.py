@@ -1,0 +1,283 @@
+"""The contract of the command line: JSON alone on standard output, stable names, exit codes."""
+
+import json
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from gladebook.units import ACRE_M2
+from tests.cli.command import gladebook
+from tests.sample_property import FOLDER
+
+PLOTS, PONDS = FOLDER / "plots.geojson", FOLDER / "ponds.geojson"
+TRACKS = [FOLDER / "sprayed.csv", FOLDER / "firebreak.gpx"]
+SEVEN = ("label is the law", "protective gear", "Drift", "Water", "Re-entry", "licensed applicator", "county extension agent")
+MIX = [
+    "mix", "--acres", "4.3", "--per-acre", "15 gal/ac", "--tank", "25 gal",
+    "--product", "clethodim=32 fl oz/ac", "--product", "crop oil=1 %", "--product", "ammonium sulfate=17 lb/100 gal",
+]  # fmt: skip
+
+
+def square(tmp_path: Path, name: str = "Square") -> Path:
+    """About 100 m by 100 m near 32 N."""
+    ring = [[-86.0, 32.0], [-85.99894, 32.0], [-85.99894, 32.0009], [-86.0, 32.0009], [-86.0, 32.0]]
+    feature = {"type": "Feature", "properties": {"name": name}, "geometry": {"type": "Polygon", "coordinates": [ring]}}
+    path = tmp_path / "square.geojson"
+    path.write_text(json.dumps({"type": "FeatureCollection", "features": [feature]}))
+    return path
+
+
+def keys(document: Any) -> Any:
+    """The names in a document, figures and words taken out."""
+    if isinstance(document, dict):
+        return {k: keys(v) for k, v in document.items()}
+    if isinstance(document, list) and document and isinstance(document[0], dict):
+        return [keys(document[0])]
+    return None
+
+
+def test_measure_json_holds_its_contract():
+    """`measure --json` has exactly the agreed names, in the file's order, and nothing else on standard output."""
+    said = gladebook("measure", PLOTS, "--obstacles", PONDS, "--json")
+    assert said.code == 0, said.err
+    assert keys(said.json) == {
+        "plots": [
+            dict.fromkeys(
+                ("name", "acres", "gross_acres", "obstacle_acres", "setback_acres", "perimeter_m", "acres_range")
+            )
+        ],
+        "total_acres": None,
+        "notices": None,
+    }
+    assert [p["name"] for p in said.json["plots"]][:3] == ["Kidney Bottom", "Wasp Waist", "Long Firebreak"]
+    for p in said.json["plots"]:
+        assert p["acres"] == pytest.approx(p["gross_acres"] - p["obstacle_acres"] - p["setback_acres"], rel=1e-9)
+        assert p["acres_range"][0] < p["acres"] < p["acres_range"][1]
+
+
+def test_coverage_json_holds_its_contract():
+    """`coverage --json` has at least the agreed names, and the parts of every plot add up."""
+    said = gladebook("coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--json")
+    assert said.code == 0, said.err
+    found = said.json
+    assert set(found) == {
+        "plots", "treated_acres", "missed_acres", "overlap_acres", "unknown_acres", "outside_acres", "driven_acres",
+        "missed_strips", "gallons", "assumptions", "notices",
+    }  # fmt: skip
+    assert keys(found["plots"]) == [
+        dict.fromkeys(("name", "plot_acres", "treated_acres", "missed_acres", "overlap_acres", "unknown_acres"))
+    ]
+    assert keys(found["missed_strips"]) == [dict.fromkeys(("plot", "area_m2", "length_m", "width_m", "lon", "lat"))]
+    assert found["gallons"] is None
+    for p in found["plots"]:
+        parts = p["treated_acres"] + p["missed_acres"] + p["unknown_acres"]
+        assert parts == pytest.approx(p["plot_acres"], rel=1e-9)
+        assert 0 <= p["overlap_acres"] <= p["treated_acres"]
+    assert any("assumed" in a for a in found["assumptions"])
+
+
+def test_coverage_with_gallons_says_them_first_and_in_json():
+    """With gallons used, the check stands first in words and is an object in JSON."""
+    options = ["--boom", "12 ft", "--used", "107 gal", "--per-acre", "15 gal/ac"]
+    words = gladebook("coverage", PLOTS, *TRACKS, *options)
+    assert words.out.startswith("107 gal at 15 gal/ac is 7.13 ac; the plots are")
+    assert all(c in words.err for c in SEVEN)
+    check = gladebook("coverage", PLOTS, *TRACKS, *options, "--json").json["gallons"]
+    assert check["covered_acres"] == pytest.approx(107 / 15)
+    assert all(any(c in line for line in check["cautions"]) for c in SEVEN)
+
+
+def test_mix_json_holds_its_contract():
+    """`mix --json` has the agreed names and gives the handbook's worked job."""
+    said = gladebook(*MIX, "--json")
+    assert said.code == 0, said.err
+    found = said.json
+    assert {"acres", "spray_gal", "loads", "totals", "cautions", "notices"} <= set(found)
+    assert {"number", "acres", "spray_gal", "products"} <= set(found["loads"][0])
+    assert keys(found["totals"]) == [dict.fromkeys(("name", "amount", "unit"))]
+    # 4.3 ac x 15 gal = 64.5 gal; 4.3 x 32 = 137.6 fl oz; 1 % of 64.5 gal = 82.56 fl oz; 17 lb x 0.645 = 10.965 lb
+    totals = {t["name"]: (t["amount"], t["unit"]) for t in found["totals"]}
+    assert found["spray_gal"] == pytest.approx(64.5)
+    assert totals["clethodim"] == (pytest.approx(137.6), "fl oz")
+    assert totals["crop oil"] == (pytest.approx(82.56), "fl oz")
+    assert totals["ammonium sulfate"] == (pytest.approx(10.965), "lb")
+    assert [round(load["spray_gal"], 6) for load in found["loads"]] == [25, 25, 14.5]
+    assert all(any(c in line for line in found["cautions"]) for c in SEVEN)
+
+
+def test_mix_in_words_shows_every_caution():
+    """Whoever reads an amount of product reads the cautions under it."""
+    said = gladebook(*MIX)
+    assert all(c in said.out for c in SEVEN)
+    assert "53.33 fl oz" in said.out
+    assert "30.93 fl oz" in said.out
+
+
+def test_mix_for_a_file_still_shows_the_cautions(tmp_path: Path):
+    """A recipe written to a file carries the cautions with it."""
+    gladebook(*MIX, "--out", tmp_path / "mix.txt")
+    assert all(c in (tmp_path / "mix.txt").read_text() for c in SEVEN)
+
+
+def test_gallons_gives_the_issue_s_own_example():
+    """28 gal at 15 gal/ac on 2.30 ac is 19 % short (28 / 15 = 1.8667; 1 - 1.8667 / 2.30 = 0.188)."""
+    said = gladebook("gallons", "--used", "28 gal", "--per-acre", "15 gal/ac", "--acres", "2.3")
+    assert said.out.startswith("28 gal at 15 gal/ac is 1.87 ac; the plots are 2.30 ac: 19 % short.")
+    flagged = gladebook("gallons", "--used", "28 gal", "--per-acre", "15 gal/ac", "--acres", "2.3", "--json").json
+    assert flagged["flagged"] is True
+    near = gladebook("gallons", "--used", "33 gal", "--per-acre", "15 gal/ac", "--acres", "2.3", "--json").json
+    assert near["flagged"] is False
+
+
+def test_a_touch_up_takes_its_acres_from_the_missed_ground(tmp_path: Path):
+    """`mix --missed` mixes for the missed acres of an answer of coverage, to the last digit."""
+    answer = tmp_path / "answer.json"
+    gladebook("coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--json", "--out", answer)
+    missed = json.loads(answer.read_text())
+    said = gladebook(
+        "mix", "--missed", answer, "--per-acre", "15 gal/ac", "--tank", "4 gal", "--product", "x=8 fl oz/ac", "--json"
+    )
+    assert said.json["acres"] == pytest.approx(sum(p["missed_acres"] for p in missed["plots"]), rel=1e-12)
+
+
+def test_csv_has_full_precision_and_is_safe_in_a_spreadsheet(tmp_path: Path):
+    """A name that a spreadsheet would run as a formula gets an apostrophe in CSV."""
+    said = gladebook("measure", square(tmp_path, "=2+5"), "--csv")
+    header, row = said.out.splitlines()
+    assert header.startswith("name,acres,gross_acres")
+    assert row.startswith("'=2+5,")
+    assert len(row.split(",")[1]) > 10
+
+
+@pytest.mark.parametrize(
+    ("arguments", "fragment"),
+    [
+        (["measure"], "BOUNDARIES"),
+        (["measure", PLOTS, "--json", "--csv"], "choose one"),
+        (["measure", PLOTS, "--accuracy", "3"], "has no unit"),
+        (["measure", PLOTS, "--accuracy", "-3 m"], "above zero"),
+        (["measure", PLOTS, "--setback", "10 gal"], "is a volume"),
+        (["measure", PLOTS, "--crs", "EPSG:nonsense"], "no known coordinate system"),
+        (["measure", PLOTS, "--layer", "x"], "has no layers"),
+        (["coverage", PLOTS, *TRACKS], 'like --boom "12 ft"'),
+        (["coverage", PLOTS, *TRACKS, "--boom", "0 ft"], "above zero"),
+        (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--used", "28 gal"], "needs both"),
+        (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--gap", "3 gal"], "is a volume"),
+        (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--from", "noon"], "is no time"),
+        (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--from", "14:05"], "states no zone"),
+        (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--time-zone", "Nowhere/At_All"], "no known zone"),
+        (["gallons", "--used", "28 gal", "--per-acre", "15 gal/ac"], "Say how large"),
+        (["gallons", "--used", "28 gal", "--per-acre", "15 gal/ac", "--acres", "-1"], "above zero"),
+        ([*MIX, "--plots", PLOTS], "one of --acres"),
+        ([*MIX, "--product", "clethodim=1 fl oz/ac"], "given twice"),
+        ([*MIX, "--product", "nameless"], "equals sign"),
+        ([*MIX, "--product", "x=3 ft"], "is a length"),
+        ([*MIX, "--maximum", "other=3 fl oz/ac"], "not among the products"),
+        (["map", PLOTS, "--boom", "12 ft"], "go with a track"),
+        (["nothing"], "nothing"),
+    ],
+    ids=lambda v: " ".join(str(x) for x in v)[-48:].replace("/", "_") if isinstance(v, list) else None,
+)
+def test_a_mistake_in_the_call_is_exit_2_with_one_sentence(arguments: list[Any], fragment: str):
+    """A mistake in the call says what is wrong, writes nothing to standard output, and exits with 2."""
+    said = gladebook(*arguments)
+    assert said.code == 2, (said.out, said.err)
+    assert said.out == ""
+    assert fragment in said.err
+    assert "Traceback" not in said.err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "fragment"),
+    [
+        (["measure", "no_such_file.geojson"], "no such file"),
+        (["measure", FOLDER], "is a folder"),
+        (["measure", FOLDER / "sprayed.csv"], "holds no boundary"),
+        (["coverage", PLOTS, PLOTS, "--boom", "12 ft"], "only areas, which are no track (8)"),
+        ([*MIX, "--maximum", "clethodim=30 fl oz/ac"], "The label is the law"),
+        ([*MIX, "--sump", "25 gal"], "smaller than the tank"),
+        (["measure", PLOTS, "--out", "no_such_folder/x.txt"], "cannot be written"),
+        (["measure", PLOTS, "--name-field", "owner"], 'has no field "owner"'),
+        (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--from", "2031-01-01T00:00:00Z"], "no point lies"),
+    ],
+    ids=lambda v: " ".join(str(x) for x in v)[-48:].replace("/", "_") if isinstance(v, list) else None,
+)
+def test_bad_input_is_exit_3_with_one_sentence(arguments: list[Any], fragment: str, tmp_path: Path):
+    """Bad input says what, where and what to do, writes nothing to standard output, and exits with 3."""
+    said = gladebook(*arguments, cwd=tmp_path)
+    assert said.code == 3, (said.out, said.err)
+    assert said.out == ""
+    assert fragment in said.err
+    assert said.err.startswith("gladebook: ")
+    assert len(said.err.strip().splitlines()) == 1
+
+
+def test_a_failed_answer_leaves_an_older_file_alone(tmp_path: Path):
+    """When the new answer cannot be made, the file of the old one stays as it was."""
+    out = tmp_path / "answer.json"
+    out.write_text("older")
+    assert gladebook("measure", "missing.geojson", "--json", "--out", out).code == 3
+    assert out.read_text() == "older"
+    assert [p.name for p in tmp_path.iterdir()] == ["answer.json"]
+
+
+def test_trimming_by_time_of_day_leaves_out_the_ride(tmp_path: Path):
+    """--from with a time of day and a zone keeps the points from then on: half of the passes are gone."""
+    lines = ["time,lat,lon,boom_on"]
+    for k in range(100):
+        lines.append(f"2026-05-04T19:{k // 60:02d}:{k % 60:02d}Z,{32.0001 + k * 7e-6:.7f},-85.9995,1")
+    track = tmp_path / "t.csv"
+    track.write_text("\n".join(lines))
+    plots = square(tmp_path)
+    whole = gladebook("coverage", plots, track, "--boom", "4 m", "--json").json["driven_acres"]
+    part = gladebook(
+        "coverage", plots, track, "--boom", "4 m", "--json", "--from", "14:00:50", "--time-zone", "America/Chicago"
+    ).json
+    assert part["driven_acres"] == pytest.approx(whole * 49 / 99, rel=1e-3)  # 49 of 99 equal steps stay
+    assert any("50 of 100 points trimmed" in n for n in part["notices"])
+
+
+def test_shapes_are_written_as_geojson(tmp_path: Path):
+    """--shapes writes the kinds of ground and each missed strip with its size."""
+    out = tmp_path / "ground.geojson"
+    said = gladebook("coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--shapes", out, "--json")
+    features = json.loads(out.read_text())["features"]
+    kinds = [f["properties"]["kind"] for f in features]
+    assert {"treated", "missed", "overlap", "outside", "unknown"} <= set(kinds)
+    assert kinds.count("missed strip") == len(said.json["missed_strips"])
+
+
+def test_demo_runs_the_whole_job_and_says_where_the_map_is(tmp_path: Path):
+    """`gladebook demo` measures, checks, mixes and draws, with the cautions and the place of the map."""
+    said = gladebook("demo", "--out", tmp_path / "here")
+    assert said.code == 0, said.err
+    assert str(tmp_path / "here" / "map.html") in said.err
+    for words in ("HOW MANY ACRES", "HOW THE APPLICATION WENT", "WHAT GOES IN THE TANK", "not advice: check your label"):
+        assert words in said.out
+    assert all(c in said.out for c in SEVEN)
+    assert json.loads((tmp_path / "here" / "coverage.json").read_text())["treated_acres"] * ACRE_M2 > 20_000
+
+
+def test_long_work_can_be_stopped(tmp_path: Path):
+    """Control-C ends the command with one sentence and 130, and leaves no answer behind."""
+    lines = ["time,lat,lon,boom_on"]
+    for k in range(400_000):
+        lines.append(f"{k},{32.0 + (k % 200) * 4e-6:.7f},{-86.0 + (k // 200) * 4e-7:.7f},1")
+    track = tmp_path / "long.csv"
+    track.write_text("\n".join(lines))
+    out = tmp_path / "answer.json"
+    command = [sys.executable, "-c", "from gladebook.cli import main; main()", "coverage", square(tmp_path), track]
+    work = subprocess.Popen(
+        [*map(str, command), "--boom", "12 ft", "--json", "--out", str(out)], stderr=subprocess.PIPE, text=True
+    )
+    time.sleep(2.5)
+    work.send_signal(signal.SIGINT)
+    _, words = work.communicate(timeout=30)
+    assert work.returncode == 130, words
+    assert words.strip() == "gladebook: stopped; nothing more was written."
+    assert not out.exists()
