@@ -12,7 +12,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import shapely
-from pyproj import CRS, Transformer
+from pyproj import Transformer
+from pyproj.enums import TransformDirection
 
 __all__ = ["Frame", "frame_for", "unwrap_lon"]
 
@@ -33,16 +34,18 @@ class Frame:
 
     def to_plane(self, lonlat_deg: Points) -> Points:
         """Turn longitudes and latitudes, shape (n, 2), degrees, into x and y, shape (n, 2), metres."""
-        x, y = _transformer(self.lon_deg, self.lat_deg, forward=True).transform(lonlat_deg[:, 0], lonlat_deg[:, 1])
-        return np.column_stack([x, y])
+        way = _transformer(self.lon_deg, self.lat_deg)
+        return np.column_stack(way.transform(lonlat_deg[:, 0], lonlat_deg[:, 1]))
 
     def to_lonlat(self, xy_m: Points) -> Points:
         """Turn x and y, shape (n, 2), metres, into longitudes and latitudes, shape (n, 2), degrees."""
-        back = _transformer(self.lon_deg, self.lat_deg, forward=False)
-        lonlat = np.column_stack(back.transform(xy_m[:, 0], xy_m[:, 1]))
+        lonlat = self._back(xy_m)
         # PROJ 9.5 leads back 1.2 mm off (a short series for the latitude); one correction leaves nanometres.
-        aim = 2 * xy_m - self.to_plane(lonlat)
-        return np.column_stack(back.transform(aim[:, 0], aim[:, 1]))
+        return self._back(2 * xy_m - self.to_plane(lonlat))
+
+    def _back(self, xy_m: Points) -> Points:
+        way = _transformer(self.lon_deg, self.lat_deg)
+        return np.column_stack(way.transform(xy_m[:, 0], xy_m[:, 1], direction=TransformDirection.INVERSE))
 
     def shape_to_plane(self, shape: Any) -> Any:
         """Turn a shape (or an array of shapes) in degrees into metres; a height is dropped."""
@@ -71,11 +74,9 @@ def unwrap_lon(lon_deg: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
 
 
 @lru_cache(maxsize=256)
-def _transformer(lon_deg: float, lat_deg: float, *, forward: bool) -> Transformer:
-    plane = CRS.from_dict({"proj": "laea", "lat_0": lat_deg, "lon_0": lon_deg, "datum": "WGS84", "units": "m"})
-    earth = CRS.from_epsg(4326)
-    return (
-        Transformer.from_crs(earth, plane, always_xy=True)
-        if forward
-        else Transformer.from_crs(plane, earth, always_xy=True)
+def _transformer(lon_deg: float, lat_deg: float) -> Transformer:
+    # A plain pipeline takes 0.05 ms to set up; two coordinate systems and the way between them take 11 ms.
+    return Transformer.from_pipeline(
+        "+proj=pipeline +step +proj=unitconvert +xy_in=deg +xy_out=rad "
+        f"+step +proj=laea +lat_0={lat_deg!r} +lon_0={lon_deg!r} +ellps=WGS84"
     )
