@@ -1,7 +1,7 @@
 """``gladebook mix``."""
 
 from pathlib import Path
-from typing import Annotated, Final
+from typing import Annotated
 
 import typer
 
@@ -10,11 +10,10 @@ from gladebook.cli.gallons import acres_m2
 from gladebook.cli.measure import ground_files
 from gladebook.cli.show import answer, say
 from gladebook.errors import CallError
-from gladebook.units import Kind, Quantity, parse_quantity
+from gladebook.units import Quantity, parse_quantity
 
 __all__ = ["mix"]
 
-_RATES: Final[tuple[Kind, ...]] = ("volume per area", "weight per area", "percent of volume", "weight per volume")
 
 PerAcre = Annotated[
     str, typer.Option("--per-acre", help='Spray volume per acre, like "15 gal/ac".', show_default=False)
@@ -105,6 +104,8 @@ def mix(
 
 def _named(texts: list[str], *, what: str) -> dict[str, Quantity]:
     """Product names and rates from texts such as ``clethodim=32 fl oz/ac``."""
+    from gladebook.spraying.mix import RATE_KINDS
+
     found: dict[str, Quantity] = {}
     for text in texts:
         name, equals, rate = text.partition("=")
@@ -115,7 +116,7 @@ def _named(texts: list[str], *, what: str) -> dict[str, Quantity]:
             )
         if name.lower() in (n.lower() for n in found):
             raise CallError(f'{what}: "{name}" is given twice.')
-        found[name] = parse_quantity(rate, kind=_RATES, what=f"{what} {name}")
+        found[name] = parse_quantity(rate, kind=RATE_KINDS, what=f"{what} {name}")
     return found
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from gladebook.errors import CallError
+from gladebook.errors import CallError, TrackError
 from gladebook.passes.path import Path
 from gladebook.units import MPH_MPS
 
@@ -15,6 +15,8 @@ __all__ = ["Settled", "settle_boom"]
 
 _ASSUMED_ABOVE_MPS = 1.0 * MPH_MPS
 _EDGE_M = 1e-6
+_WINDOW_S = 3.0
+_SLACK_S = 1e-6
 
 
 @dataclass(frozen=True)
@@ -46,10 +48,16 @@ def settle_boom(path: Path, *, boom_m: float | None, ground: Any) -> Settled:
     ------
     CallError
         Where neither the recording nor the call gives a width.
+    TrackError
+        Where a recorded width is none.
     """
     assumptions: list[str] = []
     notices: list[str] = []
-    no_width = ~np.isfinite(path.width_m)
+    no_width = np.isnan(path.width_m)
+    if not bool((no_width | ((path.width_m >= 0) & np.isfinite(path.width_m))).all()):
+        raise TrackError(f"{path.name}: has boom widths below zero. Mend them, or leave them out.")
+    # A recorder that switches sections writes no width at all while none is open: the boom is off.
+    path = replace(path, boom_on=np.where(path.width_m == 0, 0, path.boom_on).astype(np.int8))
     if no_width.any():
         if boom_m is None:
             raise CallError(
@@ -71,7 +79,6 @@ def settle_boom(path: Path, *, boom_m: float | None, ground: Any) -> Settled:
 
 def _assume(path: Path, *, ground: Any) -> Path:
     shapely.prepare(ground)
-    n = len(path.xy_m)
     open_ = path.boom_on == -1
     inside_point = shapely.intersects_xy(ground, path.xy_m[:, 0], path.xy_m[:, 1])
     state = np.where(open_, inside_point, path.boom_on == 1).astype(np.int8)
@@ -93,8 +100,6 @@ def _assume(path: Path, *, ground: Any) -> Path:
             at.append(i + 1)
             extra.append(path.xy_m[i] + share * (path.xy_m[i + 1] - path.xy_m[i]))
             extra_state.append(on)
-    if n:
-        state[n - 1] = state[n - 1] if not open_[n - 1] else 0
     return _insert(replace(path, boom_on=state), at=at, xy=extra, state=extra_state)
 
 
@@ -118,19 +123,32 @@ def _split(line: Any, *, ground: Any) -> list[tuple[float, int]]:
 
 
 def _fast(path: Path) -> npt.NDArray[np.bool_]:
-    """Whether each step is faster than 1 mph; a step whose speed is unknown goes by the one before."""
-    step_m = np.hypot(*np.diff(path.xy_m, axis=0).T)
-    step_s = np.diff(path.time_s)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        speed = np.where(step_s > 0, step_m / step_s, np.nan)
-    speed = np.where(np.isfinite(path.speed_mps[:-1]), path.speed_mps[:-1], speed)
-    known = np.isfinite(speed)
-    if not known.any():
-        return np.ones(len(speed), dtype=bool)
-    index = np.maximum.accumulate(np.where(known, np.arange(len(speed)), -1))
-    index[index < 0] = int(np.argmax(known))
-    fast: npt.NDArray[np.bool_] = speed[index] > _ASSUMED_ABOVE_MPS
-    return fast
+    """Whether the sprayer moves faster than 1 mph over each step.
+
+    A recorded speed decides. Else it is the way made good over about three seconds round the
+    step, within one drive: single steps are too short where a phone writes several points a
+    second, or whole seconds only, or wanders while it stands.
+    """
+    fast = np.ones(len(path.cut), dtype=bool)
+    if np.isfinite(path.time_s).any():
+        edges = np.flatnonzero(path.cut)
+        for first, last in zip([0, *(edges + 1).tolist()], [*edges.tolist(), len(path.xy_m) - 1], strict=True):
+            if last > first:
+                part = slice(first, last + 1)
+                fast[first:last] = _made_good_mps(path.xy_m[part], path.time_s[part]) > _ASSUMED_ABOVE_MPS
+    told = np.isfinite(path.speed_mps[:-1])
+    return np.where(told, path.speed_mps[:-1] > _ASSUMED_ABOVE_MPS, fast)
+
+
+def _made_good_mps(xy_m: npt.NDArray[np.float64], time_s: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+    """Straight way made good per second round each step of one drive; endless where no time passes."""
+    step_s = np.diff(time_s)
+    reach_s = np.maximum(_WINDOW_S - step_s, 0.0) / 2
+    first = np.searchsorted(time_s, time_s[:-1] - reach_s - _SLACK_S, side="left")
+    last = np.searchsorted(time_s, time_s[1:] + reach_s + _SLACK_S, side="right") - 1
+    way_m = np.hypot(*(xy_m[last] - xy_m[first]).T)
+    seconds = time_s[last] - time_s[first]
+    return np.where(seconds > 0, way_m / np.where(seconds > 0, seconds, 1.0), np.inf)
 
 
 def _insert(path: Path, *, at: list[int], xy: list[npt.NDArray[np.float64]], state: list[int]) -> Path:

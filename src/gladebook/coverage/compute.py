@@ -10,9 +10,9 @@ import shapely
 from gladebook.coverage.boom import settle_boom
 from gladebook.coverage.result import Coverage, Layers, MissedStrip, PlotCoverage
 from gladebook.coverage.strips import find_strips
-from gladebook.errors import InputError, TrackError
+from gladebook.errors import CallError, InputError, TrackError
 from gladebook.geometry.frame import Frame, frame_for
-from gladebook.geometry.validity import robust
+from gladebook.geometry.validity import robust, to_draw
 from gladebook.passes.path import CutRules, Path, lay_out
 from gladebook.passes.swath import gap_swaths, paint
 from gladebook.passes.track import Track
@@ -63,12 +63,14 @@ def cover_plots(
     Raises
     ------
     CallError
-        Where a width is missing.
+        Where a width is missing, or none.
     InputError
         Where no plot has ground, or plots and tracks lie too far apart for one plane.
     TrackError
         Where a track has fewer than two points, or lies elsewhere.
     """
+    if boom_m is not None and not 0 < boom_m < np.inf:
+        raise CallError(f"The boom's width must be above zero, not {boom_m:g} m.")
     plots = [p for p in plots if not shapely.is_empty(p.shape)]
     if not plots:
         raise InputError("No plot has any ground left. Check the boundaries, obstacles and setback.")
@@ -115,8 +117,11 @@ def _settled(
         if len(track) < 2:
             raise TrackError(f"{track.name}: has fewer than two points, so nothing was driven. Check the recording.")
         path = lay_out(track, frame=frame, rules=rules)
-        away_m = float(shapely.distance(ground, shapely.linestrings(_finite(path))))
-        if not np.isfinite(path.xy_m).all() or away_m > _LARGEST_SPREAD_M:
+        if not np.isfinite(path.xy_m).all():
+            number = int(np.argmin(np.isfinite(path.xy_m).all(axis=1))) + 1
+            raise TrackError(f"{track.name}: point {number} has no usable latitude and longitude. Take it out.")
+        away_m = float(shapely.distance(ground, shapely.linestrings(path.xy_m)))
+        if away_m > _LARGEST_SPREAD_M:
             raise TrackError(
                 f"{track.name}: lies {away_m / MI_M:,.0f} miles from the plots. Check that both show the same place "
                 "and that latitude and longitude are not swapped."
@@ -126,11 +131,6 @@ def _settled(
         notices += [*path.notes, *settled.notices]
         assumptions += settled.assumptions
     return paths, assumptions, notices
-
-
-def _finite(path: Path) -> Any:
-    good = path.xy_m[np.isfinite(path.xy_m).all(axis=1)]
-    return good if len(good) > 1 else np.array([[1e9, 1e9], [1e9, 1e9 + 1]])
 
 
 def _paint_all(paths: list[Path], *, progress: Callable[[float], None] | None) -> _Painted:
@@ -216,6 +216,8 @@ def _spare_words(strips: list[MissedStrip], *, missed_m2: float, shared: bool) -
 
 
 def _nowhere_near(paths: list[Path], *, ground: Any) -> str:
+    if not paths:
+        return "No track was given; nothing was treated."
     away_m = min(float(shapely.distance(ground, shapely.linestrings(p.xy_m))) for p in paths)
     if away_m > _FAR_M:
         return f"No track comes within {away_m / MI_M:.1f} miles of a plot. Check that both show the same place."
@@ -243,7 +245,7 @@ def _layers(frame: Frame, *, ground: Any, painted: _Painted, missed: Any, outsid
                     found.append(shapely.linestrings(path.xy_m[run[0] : run[-1] + 2]))
     tracks = {state: shapely.MultiLineString(found) for state, found in lines.items()}
     return Layers(
-        **{name: frame.shape_to_lonlat(shape) for name, shape in shapes.items()},
+        **{name: frame.shape_to_lonlat(to_draw(shape)) for name, shape in shapes.items()},
         track_on=frame.shape_to_lonlat(tracks[1]),
         track_off=frame.shape_to_lonlat(tracks[0]),
     )

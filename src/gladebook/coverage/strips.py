@@ -8,7 +8,7 @@ import shapely
 
 from gladebook.coverage.result import MissedStrip
 from gladebook.geometry.frame import Frame
-from gladebook.geometry.validity import polygons_only, robust
+from gladebook.geometry.validity import robust, to_draw
 
 __all__ = ["find_strips", "strip_size_m"]
 
@@ -51,7 +51,7 @@ def find_strips(missed: Any, *, plot: str, frame: Frame) -> list[MissedStrip]:
                 width_m=width_m,
                 lon_deg=float(lon),
                 lat_deg=float(lat),
-                shape=frame.shape_to_lonlat(polygons_only(part)),
+                shape=frame.shape_to_lonlat(to_draw(part)),
             )
         )
     return sorted(strips, key=lambda s: -s.area_m2)

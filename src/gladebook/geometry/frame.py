@@ -5,6 +5,7 @@ those of the ellipsoid, at any distance; lengths are off by about (d / 2R)^2 / 2
 parts in a million at 2.5 km and 8 at 50 km (Snyder, USGS Professional Paper 1395, 1987, chapter 24).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -15,7 +16,7 @@ import shapely
 from pyproj import Transformer
 from pyproj.enums import TransformDirection
 
-__all__ = ["Frame", "frame_for", "unwrap_lon"]
+__all__ = ["Frame", "frame_for", "near_pairs", "unwrap_lon"]
 
 Points = npt.NDArray[np.float64]
 
@@ -66,6 +67,32 @@ def frame_for(*shapes: Any) -> Frame:
     lon = unwrap_lon(boxes[:, [0, 2]].ravel())
     middle = (lon.min() + lon.max()) / 2
     return Frame(lon_deg=float((middle + 180) % 360 - 180), lat_deg=float((boxes[:, 1].min() + boxes[:, 3].max()) / 2))
+
+
+def near_pairs(shapes: Sequence[Any], others: Sequence[Any]) -> list[tuple[int, int]]:
+    """Numbers of shapes and others, in degrees, whose boxes meet, also across the 180th meridian.
+
+    Longitudes of one place may differ by whole turns from file to file.
+    """
+    tree = shapely.STRtree(_boxes(others))
+    boxes = _boxes(shapes)
+    found: set[tuple[int, int]] = set()
+    for turn_deg in (-360.0, 0.0, 360.0):
+        shift = np.array([turn_deg, 0.0])
+        first, second = tree.query(shapely.transform(boxes, lambda xy, shift=shift: xy + shift))
+        found |= set(zip(first.tolist(), second.tolist(), strict=True))
+    return sorted(found)
+
+
+def _boxes(shapes: Sequence[Any]) -> Any:
+    """Bounding boxes in degrees; a shape whose longitudes jump from 180 to -180 gets a small one."""
+    found = np.full(len(shapes), None, dtype=object)
+    for i, shape in enumerate(shapes):
+        lonlat = shapely.get_coordinates(shape)
+        if len(lonlat):
+            lon = unwrap_lon(lonlat[:, 0])
+            found[i] = shapely.box(lon.min(), lonlat[:, 1].min(), lon.max(), lonlat[:, 1].max())
+    return found
 
 
 def unwrap_lon(lon_deg: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:

@@ -106,8 +106,8 @@ class TrackRows:
         if lon == 0 and lat == 0:
             self.skip("points at 0, 0, which a receiver writes before it knows its place")
             return
-        if width_m <= 0 or math.isinf(width_m):
-            raise TrackError(f"{self.source}: {where} has a boom width of {width_m:g} m; it must be above zero.")
+        if width_m < 0 or math.isinf(width_m):
+            raise TrackError(f"{self.source}: {where} has a boom width of {width_m:g} m. Mend it, or leave it empty.")
         time_s, clock = point.time
         self._clocks[clock] += 1
         self._columns.append(

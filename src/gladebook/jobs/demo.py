@@ -3,14 +3,14 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from gladebook.errors import OutputError, UnreadableFile
 from gladebook.io.write import as_geojson, as_json, write_text
 from gladebook.jobs.application import Application, Drives, GroundFiles, Spray, check_application
-from gladebook.spraying.mix import plan_mix
+from gladebook.spraying.mix import RATE_KINDS, plan_mix
 from gladebook.spraying.recipe import Mix, Product
-from gladebook.units import ACRE_M2, FT_M, GAL_M3, Kind, parse_quantity
+from gladebook.units import ACRE_M2, FT_M, GAL_M3, parse_quantity
 from gladebook.view.documents import coverage_document, measure_document, mix_document
 from gladebook.view.page import map_page
 from gladebook.view.shapes import coverage_features
@@ -24,7 +24,6 @@ _BOOM_M = 12 * FT_M
 _RATE_M = 15 * GAL_M3 / ACRE_M2
 _USED_M3 = 107 * GAL_M3
 _TANK_M3 = 25 * GAL_M3
-_RATES: Final[tuple[Kind, ...]] = ("volume per area", "percent of volume", "weight per volume")
 _PRODUCTS = (("clethodim", "8 fl oz/ac"), ("crop oil", "1 %"), ("ammonium sulfate", "8.5 lb/100 gal"))
 _EXAMPLE = (
     "The product rates here are examples for the arithmetic (clethodim 0.125 lb ai per acre as 2 lb per gallon, "
@@ -82,7 +81,7 @@ def demo_answers(folder: Path, *, progress: Callable[[str, float], None] | None 
         [(p.name, p.net_m2) for p in done.measured.plots],
         rate_m=_RATE_M,
         tank_m3=_TANK_M3,
-        products=[Product(n, parse_quantity(r, kind=_RATES, what=n)) for n, r in _PRODUCTS],
+        products=[Product(n, parse_quantity(r, kind=RATE_KINDS, what=n)) for n, r in _PRODUCTS],
     )
     return Answers(
         measure=measure_document(done.measured),

@@ -79,7 +79,8 @@ def lay_out(track: Track, *, frame: Frame, rules: CutRules) -> Path:
     """Lay a track out on the plane and cut it by the rules; points keep the file's order."""
     xy = frame.to_plane(np.column_stack([track.lon_deg, track.lat_deg]))
     step_m = np.hypot(*np.diff(xy, axis=0).T)
-    step_s = np.diff(track.time_s)
+    time_s = _filled(track.time_s)
+    step_s = np.diff(time_s)
     pieces = np.diff(track.segment) != 0
     with np.errstate(invalid="ignore"):
         backwards = step_s < 0
@@ -102,7 +103,7 @@ def lay_out(track: Track, *, frame: Frame, rules: CutRules) -> Path:
     return Path(
         name=track.name,
         xy_m=xy,
-        time_s=track.time_s,
+        time_s=time_s,
         speed_mps=track.speed_mps,
         boom_on=track.boom_on,
         width_m=track.width_m,
@@ -111,6 +112,18 @@ def lay_out(track: Track, *, frame: Frame, rules: CutRules) -> Path:
         top_mps=top_mps,
         notes=tuple(notes),
     )
+
+
+def _filled(time_s: Floats) -> Floats:
+    """Times with those of points that have none put evenly between their neighbours'.
+
+    A point without a time must neither bridge a gap nor hide a jump.
+    """
+    known = np.isfinite(time_s)
+    if known.all() or not known.any():
+        return time_s
+    number = np.arange(len(time_s))
+    return np.interp(number, number[known], time_s[known])
 
 
 def _time_gaps(track: Track, *, step_s: Floats, rules: CutRules, notes: list[str]) -> Bools:

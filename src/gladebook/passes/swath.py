@@ -24,10 +24,11 @@ Floats = npt.NDArray[np.float64]
 
 _STILL_M = 0.5  # moves shorter than this are the receiver's, not the sprayer's
 _LONG_STEP_M = 5.0  # steps longer than this keep their corners to themselves
-_CORNER_M = 1.0
+_CORNER_M = 1.25  # more than headings reach, so that rounding decides nothing
 _RIBBON_TURN_RAD = np.radians(100.0)
 _STEP_TURN_RAD = np.radians(29.0)
 _LOOK_AHEAD = 50
+_STRAYS = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,33 +79,44 @@ def gap_swaths(path: Path) -> list[Any]:
     reached in the time. Where time runs backwards nobody can tell, and there is none.
     """
     found: list[Any] = []
-    for i in np.flatnonzero(path.cut):
-        if path.boom_on[i] != 1:
-            continue
-        j = _reachable(path, int(i))
+    passed = -1
+    for i in np.flatnonzero(path.cut).tolist():
+        if i < passed or path.boom_on[i] != 1:
+            continue  # a stray point's own cuts belong to the way round it
+        j = _reachable(path, i)
         if j is None or path.boom_on[j] != 1:
             continue
+        passed = j
         a, b = path.xy_m[i], path.xy_m[j]
         length = float(np.hypot(*(b - a)))
-        if length <= 0:
-            continue
-        side = np.array([-(b - a)[1], (b - a)[0]]) / length * path.width_m[i] / 2
-        found.append(shapely.polygons([a + side, a - side, b - side, b + side]))
+        if length > 0:
+            side = np.array([-(b - a)[1], (b - a)[0]]) / length * path.width_m[i] / 2
+            found.append(shapely.polygons([a + side, a - side, b - side, b + side]))
     return found
 
 
 def _reachable(path: Path, i: int) -> int | None:
+    """The first point after a cut that the sprayer could have reached; None where nobody can tell."""
     if path.backwards[i]:
         return None
+    if not np.isfinite(path.top_mps) or not np.isfinite(path.time_s[i]):
+        return _past_stray(path, i)
     for j in range(i + 1, min(i + 1 + _LOOK_AHEAD, len(path.xy_m))):
         seconds = path.time_s[j] - path.time_s[i]
-        if not np.isfinite(seconds) or not np.isfinite(path.top_mps):
-            return i + 1
         if seconds < 0:
             return None
         if np.hypot(*(path.xy_m[j] - path.xy_m[i])) <= path.top_mps * max(seconds, 1.0):
             return j
     return None
+
+
+def _past_stray(path: Path, i: int) -> int:
+    """Without times: the next point, or the one past a few strays that lead away and back."""
+    away = np.hypot(*(path.xy_m[i + 1] - path.xy_m[i]))
+    for k in range(i + 1, min(i + 1 + _STRAYS, len(path.cut))):
+        if path.cut[k] and np.hypot(*(path.xy_m[k + 1] - path.xy_m[i])) < away / 2:
+            return k + 1
+    return i + 1
 
 
 def _boom_on_runs(path: Path) -> list[tuple[int, int]]:

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 
 from gladebook.geometry.area import geodesic_area_m2, geodesic_perimeter_m
-from gladebook.geometry.frame import frame_for
+from gladebook.geometry.frame import frame_for, near_pairs
 from gladebook.geometry.validity import polygons_only, robust
 from gladebook.plots.plot import Plot, plane_shape
 from gladebook.plots.sureness import PositionError, ring_area_variance_m4
@@ -90,10 +90,12 @@ def measure_plots(
     """
     assumed = error is None
     error = error or PositionError()
-    tree = shapely.STRtree([o.shape for o in obstacles])
+    near_to: dict[int, list[Any]] = {}
+    for i, k in near_pairs([p.shape for p in plots], [o.shape for o in obstacles]) if obstacles else []:
+        near_to.setdefault(i, []).append(obstacles[k].shape)
     rows: list[PlotAcres] = []
     for number, plot in enumerate(plots):
-        near = [obstacles[i].shape for i in sorted(tree.query(plot.shape))]
+        near = near_to.get(number, [])
         rows.append(_measure_one(plot, obstacles=near, setback_m=setback_m, error=error))
         if progress is not None:
             progress((number + 1) / len(plots))
@@ -166,8 +168,7 @@ def _rings(plane: Any) -> list[Any]:
 def _shared_ground(rows: list[PlotAcres]) -> tuple[float, list[str]]:
     """Ground that lies in more than one plot: how much too much a plain sum counts, and who shares it."""
     shapes = [row.shape for row in rows]
-    first, second = shapely.STRtree(shapes).query(shapes)
-    pairs = sorted((int(a), int(b)) for a, b in zip(first, second, strict=True) if a < b)
+    pairs = [(a, b) for a, b in near_pairs(shapes, shapes) if a < b]
     notices: list[str] = []
     group = list(range(len(rows)))
     for a, b in pairs:
@@ -199,4 +200,5 @@ def _same_names(rows: list[PlotAcres]) -> list[str]:
 
 
 def _nothing_left(rows: list[PlotAcres]) -> list[str]:
-    return [f"{row.name}: obstacles and setback leave no ground." for row in rows if row.net_m2 < _WORTH_NAMING_M2]
+    eaten = [row for row in rows if row.net_m2 < min(_WORTH_NAMING_M2, row.gross_m2 / 2)]
+    return [f"{row.name}: obstacles and setback leave no ground." for row in eaten]

@@ -10,7 +10,7 @@ import shapely
 from gladebook.errors import BoundaryError
 from gladebook.geometry.area import geodesic_area_m2
 from gladebook.geometry.frame import Frame, frame_for
-from gladebook.geometry.validity import first_crossing, mend, polygons_only
+from gladebook.geometry.validity import first_crossing, mend, robust
 from gladebook.units import ACRE_M2
 
 __all__ = ["Fault", "Plot", "check_plot", "clean_name", "plane_shape", "refuse_faults"]
@@ -76,7 +76,7 @@ def check_plot(name: str, shape: Any, *, walked: bool = False, repair: bool = Fa
         return Fault(name, reason)
     kept: list[Any] = []
     notes: list[str] = []
-    for part in shapely.get_parts(shape):
+    for part in shapely.get_parts(shapely.get_parts(shape)):
         good, note, reason = _check_part(part, repair=repair)
         if reason:
             return Fault(name, reason)
@@ -116,14 +116,13 @@ def plane_shape(shape: Any, *, frame: Frame) -> Any:
     if shapely.is_valid(plane):
         return plane
     parts = shapely.get_parts(plane)
-    whole = shapely.union_all(parts) if bool(shapely.is_valid(parts).all()) else mend(plane)
-    return polygons_only(whole)
+    return robust(shapely.union_all, parts) if bool(shapely.is_valid(parts).all()) else mend(plane)
 
 
 def _outside_the_world(shape: Any) -> str:
     if shape is None or shapely.is_empty(shape):
         return "has no corners. Draw it again, or take it out of the file."
-    if not bool((shapely.get_dimensions(shapely.get_parts(shape)) == 2).all()):
+    if not bool((shapely.get_dimensions(shapely.get_parts(shapely.get_parts(shape))) == 2).all()):
         kind = "point" if shapely.get_type_id(shape) in (0, 4) else "line"
         return f"is a {kind}, not an area. Draw it as a closed shape."
     lonlat = shapely.get_coordinates(shape)
@@ -158,11 +157,13 @@ def _check_part(part: Any, *, repair: bool) -> tuple[Any, str, str]:
 
 def _mended(plane: Any, *, frame: Frame, repair: bool) -> tuple[Any, str, str]:
     """A crossed polygon, mended where that changes no acres or was asked for; else why it is refused."""
-    place = corners = ""
+    corners = ""
     crossing = first_crossing(plane)
+    # A hole beside its shell crosses nothing: then the hole's first corner is the place.
+    at = shapely.get_coordinates(plane.interiors[0])[0] if crossing is None else np.array([crossing.x, crossing.y])
+    lon, lat = frame.to_lonlat(at[None, :])[0]
+    place = f" near {lat:.5f}, {lon:.5f}"
     if crossing is not None:
-        lon, lat = frame.to_lonlat(np.array([[crossing.x, crossing.y]]))[0]
-        place = f" near {lat:.5f}, {lon:.5f}"
         corners = f" (the sides after corners {crossing.corner_a} and {crossing.corner_b})"
     mended = mend(plane)
     drawn_m2 = abs(_signed(plane.exterior)) - sum(abs(_signed(hole)) for hole in plane.interiors)
@@ -186,7 +187,7 @@ def _check_apart(parts: list[Any], *, repair: bool) -> tuple[Any, str, str]:
     """Parts of one plot must not lie on each other: ground would count twice."""
     frame = frame_for(*parts)
     plane = frame.shape_to_plane(np.array(parts, dtype=object))
-    whole = polygons_only(shapely.union_all(plane))
+    whole = robust(shapely.union_all, plane)
     twice_m2 = float(shapely.area(plane).sum() - whole.area)
     if twice_m2 <= _SAME_AREA_M2:
         return shapely.multipolygons(parts), "", ""

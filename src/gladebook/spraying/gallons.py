@@ -1,5 +1,6 @@
 """The gallons check: what left the tank against what the plots should have taken. It needs no GPS."""
 
+import math
 from dataclasses import dataclass
 
 from gladebook.errors import CallError
@@ -7,6 +8,7 @@ from gladebook.errors import CallError
 __all__ = ["FLAG_ABOVE", "GallonsCheck", "check_gallons"]
 
 FLAG_ABOVE = 0.10  # the share of the plots beyond which the check is flagged; common practice, no source
+_ROUNDING = 1e-9  # exactly a tenth is not over a tenth
 
 
 @dataclass(frozen=True)
@@ -48,6 +50,8 @@ def check_gallons(*, used_m3: float, rate_m: float, plots_m2: float) -> GallonsC
     CallError
         Where the rate or the plots are not above zero, or the use is below it.
     """
+    if not all(math.isfinite(v) for v in (used_m3, rate_m, plots_m2)):
+        raise CallError("The gallons check needs figures; one of gallons, gallons per acre and acres is none.")
     if rate_m <= 0:
         raise CallError("--per-acre: gallons per acre must be above zero.")
     if plots_m2 <= 0:
@@ -62,5 +66,5 @@ def check_gallons(*, used_m3: float, rate_m: float, plots_m2: float) -> GallonsC
         covered_m2=covered_m2,
         plots_m2=plots_m2,
         difference=difference,
-        flagged=abs(difference) > FLAG_ABOVE,
+        flagged=abs(difference) > FLAG_ABOVE + _ROUNDING,
     )

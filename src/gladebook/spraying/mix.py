@@ -6,15 +6,23 @@ weight per volume = rate x the load's volume. The last, partial load is a recipe
 full load's product in less water would be too strong.
 """
 
+import math
 from collections.abc import Sequence
+from typing import Final
 
 from gladebook.errors import MixError
 from gladebook.spraying.cautions import CAUTIONS
 from gladebook.spraying.recipe import Amount, Load, Mix, OverlapRate, Product, Stop
-from gladebook.units import ACRE_M2, GAL_M3, Quantity, amount_in
+from gladebook.units import ACRE_M2, GAL_M3, Kind, Quantity, amount_in
 
-__all__ = ["plan_mix"]
+__all__ = ["RATE_KINDS", "plan_mix"]
 
+RATE_KINDS: Final[tuple[Kind, ...]] = (
+    "volume per area",
+    "weight per area",
+    "percent of volume",
+    "weight per volume",
+)
 _CRUMB = 1e-9  # of a load: less is rounding, not a load
 _MOST_LOADS = 1000
 _PER_AREA = ("volume per area", "weight per area")
@@ -88,6 +96,8 @@ def _refuse_nonsense(
     products: Sequence[Product],
     sump_m3: float,
 ) -> None:
+    if not all(math.isfinite(v) for v in (rate_m, tank_m3, sump_m3, *(area for _, area in plots))):
+        raise MixError("The mix needs figures; one of acres, gallons per acre, tank and sump is none.")
     if rate_m <= 0:
         raise MixError("Gallons per acre must be above zero.")
     if tank_m3 <= 0:
@@ -107,6 +117,9 @@ def _refuse_nonsense(
 
 
 def _refuse_product(product: Product, *, rate_m: float) -> None:
+    for rate in (product.rate, product.maximum):
+        if rate is not None and rate.kind not in RATE_KINDS:
+            raise MixError(f'{product.name}: {rate} is no rate. Write it like "8 fl oz/ac", "1 %" or "17 lb/100 gal".')
     if product.rate.si <= 0 or (product.maximum is not None and product.maximum.si <= 0):
         raise MixError(f"{product.name}: rate and maximum must be above zero.")
     if product.rate.kind == "percent of volume" and product.rate.si >= 1:
@@ -157,7 +170,7 @@ def _load(
             liquid_m3 += si
         unit = _amount_unit(product.rate)
         amounts.append(Amount(product.name, amount_in(si, unit=unit), unit))
-    if liquid_m3 >= mixed_m3:
+    if liquid_m3 >= mixed_m3 * (1 - _CRUMB):
         raise MixError(
             f"The products alone are {liquid_m3 / GAL_M3:.1f} gal in a load of {mixed_m3 / GAL_M3:.1f} gal, "
             "so no water fits. Check the rates and the gallons per acre."

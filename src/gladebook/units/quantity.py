@@ -113,7 +113,7 @@ class Quantity:
         return self.unit.split("/")[0]
 
     def __str__(self) -> str:
-        return f"{self.value:g} {self.unit}"
+        return f"{repr(self.value).removesuffix('.0')} {self.unit}"
 
 
 def parse_quantity(text: str, *, kind: Kind | tuple[Kind, ...], what: str = "this amount") -> Quantity:
@@ -151,6 +151,8 @@ def parse_quantity(text: str, *, kind: Kind | tuple[Kind, ...], what: str = "thi
         if unit.split("/")[0] == "oz" and any(k.startswith("volume") for k in kinds):
             hint = ' ("oz" alone is a weight; a liquid is measured in "fl oz")'
         raise QuantityError(f'{what}: "{shown}" is a {found}{hint}; here it takes {wanted}.')
+    if not math.isfinite(value * factor):
+        raise QuantityError(f'{what}: "{shown}" is too large; write it like {wanted}.')
     return Quantity(value=value, unit=unit, kind=found, si=value * factor)
 
 
@@ -160,14 +162,20 @@ def amount_in(si: float, *, unit: str) -> float:
 
 
 def _number(text: str, *, what: str, shown: str) -> float:
-    parts = re.split(r"[-\s]+(?=\d+\s*/)", text.strip()) if "/" in text else [text]
     try:
-        value = float(sum((Fraction(p.replace(" ", "")) for p in parts), Fraction(0))) if "/" in text else float(text)
+        value = _fraction(text.strip()) if "/" in text else float(text)
     except (ValueError, ZeroDivisionError, OverflowError):
         value = math.nan
     if not math.isfinite(value):
         raise QuantityError(f'{what}: "{shown}" is not a number that can be used; write it like 12 or 1-1/2.')
     return value
+
+
+def _fraction(text: str) -> float:
+    """The value of ``1/2``, ``1 1/2`` or ``1-1/2``; a sign holds for the whole number and its fraction alike."""
+    parts = re.split(r"[-\s]+(?=\d+\s*/)", text.lstrip("+-"))
+    value = float(sum((Fraction(part.replace(" ", "")) for part in parts), Fraction(0)))
+    return -value if text.startswith("-") else value
 
 
 def _unit(text: str, *, what: str, shown: str, wanted: str) -> tuple[str, Kind, float]:

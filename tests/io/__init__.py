@@ -1,0 +1,1 @@
+# noqa: A005 - the folder mirrors src/gladebook/io
