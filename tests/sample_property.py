@@ -112,9 +112,7 @@ def half_circle(before: Leg, *, to_x: float, outward: float) -> list[Leg]:
     middle, radius = (before.x_m + to_x) / 2, (to_x - before.x_m) / 2
     angles = np.linspace(np.pi, 0, TURN_CHORDS + 1)[1:]
     return [
-        Leg(
-            float(middle + radius * np.cos(a)), float(before.y_m + outward * radius * np.sin(a)), boom_on=True
-        )
+        Leg(float(middle + radius * np.cos(a)), float(before.y_m + outward * radius * np.sin(a)), boom_on=True)
         for a in angles
     ]
 
@@ -130,14 +128,9 @@ def firebreak_points() -> Points:
         return float(x), float(y)
 
     near, far = 6 * FT_M, 14 * FT_M
-    turn = [
-        at(length + 8 + 4 * FT_M * np.sin(a), 10 * FT_M - 4 * FT_M * np.cos(a))
-        for a in np.linspace(0, np.pi, 7)
-    ]
+    turn = [at(length + 8 + 4 * FT_M * np.sin(a), 10 * FT_M - 4 * FT_M * np.cos(a)) for a in np.linspace(0, np.pi, 7)]
     places = [at(length + 8, near), *turn[1:-1], at(length + 8, far), at(-8, far)]
-    points = drive(
-        at(-8, near), [Leg(*p, boom_on=True) for p in places], speed_mps=SPEED_MPS, start_s=START + 7200
-    )
+    points = drive(at(-8, near), [Leg(*p, boom_on=True) for p in places], speed_mps=SPEED_MPS, start_s=START + 7200)
     # The gap: the minute that begins when the second pass is 90 m from the firebreak's end.
     v = (points.xy_m - corner) @ across
     u = (points.xy_m - corner) @ along
@@ -259,9 +252,7 @@ def _csv(drives: list[Points]) -> str:
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(["time", "lat", "lon", "boom_on"])
     for points in drives:
-        for (lon, lat), t, on in zip(
-            CENTRE.to_lonlat(points.xy_m), points.time_s, points.boom_on, strict=True
-        ):
+        for (lon, lat), t, on in zip(CENTRE.to_lonlat(points.xy_m), points.time_s, points.boom_on, strict=True):
             writer.writerow([_iso(float(t)), f"{lat:.8f}", f"{lon:.8f}", int(on)])
     return out.getvalue()
 
@@ -280,9 +271,7 @@ def _gpx(points: Points) -> str:
 
 
 def _iso(t: float) -> str:
-    return (
-        datetime.fromtimestamp(round(t, 3), tz=UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
-    )
+    return datetime.fromtimestamp(round(t, 3), tz=UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 def numbers() -> dict[str, Any]:
@@ -303,9 +292,7 @@ def main() -> None:
     FOLDER.mkdir(exist_ok=True)
     for name, text in files().items():
         (FOLDER / name).write_text(text, encoding="utf-8", newline="\n")
-    (FOLDER / "numbers.json").write_text(
-        json.dumps(numbers(), indent=1) + "\n", encoding="utf-8", newline="\n"
-    )
+    (FOLDER / "numbers.json").write_text(json.dumps(numbers(), indent=1) + "\n", encoding="utf-8", newline="\n")
 
 
 if __name__ == "__main__":

@@ -56,9 +56,7 @@ def wrong_imports(module: str, source: str) -> list[str]:
 def modules() -> list[tuple[str, str]]:
     found = []
     for path in sorted(SRC.rglob("*.py")):
-        dotted = ".".join(["gladebook", *path.relative_to(SRC).with_suffix("").parts]).removesuffix(
-            ".__init__"
-        )
+        dotted = ".".join(["gladebook", *path.relative_to(SRC).with_suffix("").parts]).removesuffix(".__init__")
         if dotted != "gladebook":
             found.append((dotted, path.read_text(encoding="utf-8")))
     return found

@@ -60,7 +60,8 @@ def test_help_loads_no_heavy_library():
 
 def test_help_takes_less_than_half_of_importing_geopandas():
     """`gladebook --help` takes less than half the time that importing geopandas takes, in one run, in turns."""
-    ours, theirs = [], []
+    ours: list[float] = []
+    theirs: list[float] = []
     for _ in range(5):
         for times, code in (
             (ours, "import sys; sys.argv=['gladebook','--help']; from gladebook.cli import main; main()"),

@@ -32,11 +32,20 @@ __all__ = [
     "Stopped",
     "TrackError",
     "UnreadableFile",
+    "printable",
 ]
 
 
+def printable(text: str) -> str:
+    """Put text that may come from a file on one line that any terminal can show."""
+    return "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in text)
+
+
 class GladebookError(Exception):
-    """Root of everything that gladebook raises on purpose."""
+    """Root of everything that gladebook raises on purpose; as text it is one printable line."""
+
+    def __str__(self) -> str:
+        return printable(super().__str__())
 
 
 class CallError(GladebookError, ValueError):

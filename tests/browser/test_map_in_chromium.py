@@ -37,9 +37,7 @@ def draw(*arguments: str | Path) -> None:
 def map_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("map") / "map.html"
     tracks = [FOLDER / "sprayed.csv", FOLDER / "firebreak.gpx"]
-    draw(
-        FOLDER / "plots.geojson", *tracks, "--obstacles", FOLDER / "ponds.geojson", "--boom", "12 ft", "--out", out
-    )
+    draw(FOLDER / "plots.geojson", *tracks, "--obstacles", FOLDER / "ponds.geojson", "--boom", "12 ft", "--out", out)
     return out
 
 
@@ -108,7 +106,9 @@ def test_nothing_is_wider_than_the_screen(sheet: Sheet):
     """The page never scrolls sideways, and no heading of the table is cut off."""
     wide = sheet.page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
     assert wide <= 0
-    cut = sheet.page.evaluate("(() => { const w = document.querySelector('.wide'); return w.scrollWidth - w.clientWidth })()")
+    cut = sheet.page.evaluate(
+        "(() => { const w = document.querySelector('.wide'); return w.scrollWidth - w.clientWidth })()"
+    )
     assert cut <= 0
 
 
@@ -188,7 +188,9 @@ def evil_files(tmp_path: Path) -> tuple[Path, Path]:
     plots.write_text(json.dumps({"type": "FeatureCollection", "features": [feature, feature]}))
     track = tmp_path / "<b onclick=window.hit=3>t.csv"
     rows = [f"{k},{32.0002 + k * 1e-5:.6f},-85.9995,1" for k in range(50)]
-    track.write_text("\n".join(["time,lat,lon,boom_on,</script><script>window.hit=4</script>", *(f"{r},1" for r in rows)]))
+    track.write_text(
+        "\n".join(["time,lat,lon,boom_on,</script><script>window.hit=4</script>", *(f"{r},1" for r in rows)])
+    )
     return plots, track
 
 

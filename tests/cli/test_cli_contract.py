@@ -16,7 +16,15 @@ from tests.sample_property import FOLDER
 
 PLOTS, PONDS = FOLDER / "plots.geojson", FOLDER / "ponds.geojson"
 TRACKS = [FOLDER / "sprayed.csv", FOLDER / "firebreak.gpx"]
-SEVEN = ("label is the law", "protective gear", "Drift", "Water", "Re-entry", "licensed applicator", "county extension agent")
+SEVEN = (
+    "label is the law",
+    "protective gear",
+    "Drift",
+    "Water",
+    "Re-entry",
+    "licensed applicator",
+    "county extension agent",
+)
 MIX = [
     "mix", "--acres", "4.3", "--per-acre", "15 gal/ac", "--tank", "25 gal",
     "--product", "clethodim=32 fl oz/ac", "--product", "crop oil=1 %", "--product", "ammonium sulfate=17 lb/100 gal",
@@ -229,8 +237,7 @@ def test_a_failed_answer_leaves_an_older_file_alone(tmp_path: Path):
 def test_trimming_by_time_of_day_leaves_out_the_ride(tmp_path: Path):
     """--from with a time of day and a zone keeps the points from then on: half of the passes are gone."""
     lines = ["time,lat,lon,boom_on"]
-    for k in range(100):
-        lines.append(f"2026-05-04T19:{k // 60:02d}:{k % 60:02d}Z,{32.0001 + k * 7e-6:.7f},-85.9995,1")
+    lines += [f"2026-05-04T19:{k // 60:02d}:{k % 60:02d}Z,{32.0001 + k * 7e-6:.7f},-85.9995,1" for k in range(100)]
     track = tmp_path / "t.csv"
     track.write_text("\n".join(lines))
     plots = square(tmp_path)
@@ -257,7 +264,12 @@ def test_demo_runs_the_whole_job_and_says_where_the_map_is(tmp_path: Path):
     said = gladebook("demo", "--out", tmp_path / "here")
     assert said.code == 0, said.err
     assert str(tmp_path / "here" / "map.html") in said.err
-    for words in ("HOW MANY ACRES", "HOW THE APPLICATION WENT", "WHAT GOES IN THE TANK", "not advice: check your label"):
+    for words in (
+        "HOW MANY ACRES",
+        "HOW THE APPLICATION WENT",
+        "WHAT GOES IN THE TANK",
+        "not advice: check your label",
+    ):
         assert words in said.out
     assert all(c in said.out for c in SEVEN)
     assert json.loads((tmp_path / "here" / "coverage.json").read_text())["treated_acres"] * ACRE_M2 > 20_000
@@ -266,8 +278,7 @@ def test_demo_runs_the_whole_job_and_says_where_the_map_is(tmp_path: Path):
 def test_long_work_can_be_stopped(tmp_path: Path):
     """Control-C ends the command with one sentence and 130, and leaves no answer behind."""
     lines = ["time,lat,lon,boom_on"]
-    for k in range(400_000):
-        lines.append(f"{k},{32.0 + (k % 200) * 4e-6:.7f},{-86.0 + (k // 200) * 4e-7:.7f},1")
+    lines += [f"{k},{32.0 + (k % 200) * 4e-6:.7f},{-86.0 + (k // 200) * 4e-7:.7f},1" for k in range(400_000)]
     track = tmp_path / "long.csv"
     track.write_text("\n".join(lines))
     out = tmp_path / "answer.json"

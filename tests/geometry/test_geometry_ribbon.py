@@ -279,6 +279,15 @@ def test_turning_back_on_the_spot_holds_the_last_heading() -> None:
     assert heading[3:] == pytest.approx(np.tile([-1.0, 0.0], (2, 1)))
 
 
+def test_turning_back_beside_the_way_out_holds_the_last_heading() -> None:
+    """Where a path comes back 10 cm beside its way out, its turning point does not look sideways over those 10 cm."""
+    path = np.array([(0.0, 0.0), (2.0, 0.0), (4.0, 0.0), (2.0, 0.1), (0.0, 0.1)])
+    heading = heading_along(path)
+    assert heading[2] == pytest.approx(heading[1])
+    assert heading[1] == pytest.approx([1.0, 0.0], abs=0.06)
+    assert heading[3] == pytest.approx([-1.0, 0.0], abs=0.06)
+
+
 def test_a_path_shorter_than_the_reach_goes_by_its_whole_chord() -> None:
     """A path of less than the reach has one heading, from its start to its end."""
     path = np.array([(0.0, 0.0), (0.1, 0.05), (0.2, -0.05), (0.3, 0.4)])

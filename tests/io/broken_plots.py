@@ -109,7 +109,6 @@ GEOJSON = [
     Broken("a geometry that is text", geojson_file(c.feature("square", name="North")), "North"),
     Broken("lists nested too deep", _text("[" * 100_000), "deep"),
     Broken("collections nested 100,000 deep", _text(c.nested_collections(100_000)), "deep"),
-    Broken("collections nested 450 deep", _text(c.nested_collections(450)), "deep|nested|collection|area|draw"),
     Broken("a short ring, not closed", plot_of(c.SQUARE[:2]), "North.*fewer than three"),
     Broken("a ring of one corner, often", plot_of([c.SQUARE[0]] * 6), "North.*fewer than three"),
     Broken("a ring there and back", plot_of([c.SQUARE[0], c.SQUARE[1], c.SQUARE[0]]), "North.*fewer than three"),
@@ -127,9 +126,9 @@ GEOJSON = [
     Broken(
         "points only",
         geojson_file(c.feature(c.point(-83.44, 31.2)), c.feature(c.point(-83.43, 31.2))),
-        "no area.*2 points",
+        r"no area.*points \(2\)",
     ),
-    Broken("lines only", geojson_file(c.feature(c.line(c.SQUARE[:3]))), "no area.*1 line"),
+    Broken("lines only", geojson_file(c.feature(c.line(c.SQUARE[:3]))), r"no area.*lines \(1\)"),
     Broken("only empty rows", geojson_file(c.feature(None), c.feature(None)), "no area"),
     Broken("crs of null", geojson_file(c.feature(c.polygon(c.SQUARE)), crs=None), "coordinate system.*--crs"),
     Broken("an unknown crs", _crs("EPSG:999999"), "coordinate system"),
@@ -275,7 +274,14 @@ GEOPACKAGE = [
     Broken("a bow-tie", _gp(c.wkb_polygon(c.BOW_TIE)), "South.*crosses itself near"),
     Broken("latitude before longitude", _gp(c.wkb_polygon(c.swapped(c.SQUARE))), f"South.*({NO_PLACE})"),
     Broken(
-        "points only", c.geopackage([("Gate", c.blob(c.wkb_point(-83.44, 31.2)))], kind="POINT"), "no area.*1 point"
+        "a round edge made of arcs",
+        _gp(c.wkb_circle(-83.44, 31.2, 0.001)),
+        "South.*arcs",
+    ),
+    Broken(
+        "points only",
+        c.geopackage([("Gate", c.blob(c.wkb_point(-83.44, 31.2)))], kind="POINT"),
+        r"no area.*points \(1\)",
     ),
     Broken("no rows", c.geopackage([]), "no area"),
     Broken(
@@ -352,7 +358,7 @@ SHAPEFILE = [
     Broken("NaN for a longitude", _shp_of([c.SQUARE[0], [float("nan"), 31.2], *c.SQUARE[2:]]), "N2.*corner 2"),
     Broken("a ring of two corners", _shp_of(c.SQUARE[:2]), "N2.*fewer than three"),
     Broken("a bow-tie", _shp_of(c.BOW_TIE), "N2.*crosses itself near"),
-    Broken("points only", c.shapefile([[[c.SQUARE[0]]]], kind=c.SHP_POINT), "no area.*1 point"),
+    Broken("points only", c.shapefile([[[c.SQUARE[0]]]], kind=c.SHP_POINT), r"no area.*points \(1\)"),
     Broken("an unknown name field", c.shapefile(SHAPES), 'no field "title"', options={"name_field": "title"}),
 ]
 
@@ -387,7 +393,7 @@ ZIP = [
     Broken("no .shx inside", zip_file(c.zipped_shapefile(without=[".shx"])), r"\.shx"),
     Broken("no .dbf inside", zip_file(c.zipped_shapefile(without=[".dbf"])), r"\.dbf"),
     Broken("broken GeoJSON inside", zip_file(c.zipped({"plots.geojson": GOOD_TEXT[:-1]})), "cut short"),
-    Broken("terminal codes in a name", zip_file(c.zipped({"\x1b[31mred.shp": b"x"})), "inside it"),
+    Broken("terminal codes in a name", zip_file(c.zipped({"\x1b[31mred.shp": b"x"})), "shapefile"),
     Broken(
         "a layer of GeoJSON",
         zip_file(c.zipped({"plots.geojson": GOOD_TEXT})),
@@ -437,11 +443,11 @@ KML = [
     Broken("prose", c.file_of("plots.kml", "north plot\n"), "KML"),
     Broken("noise", c.file_of("plots.kml", NOISE), "known|KML|text"),
     Broken("a web page", c.file_of("plots.kml", "<html><body>Not found</body></html>"), "KML"),
-    Broken("no placemark", kml_file(""), "no layer|no area"),
+    Broken("no placemark", kml_file(""), "no placemark"),
     Broken(
         "points only",
         kml_file(c.placemark("<Point><coordinates>-83.44,31.2</coordinates></Point>")),
-        "no area.*1 point",
+        r"no area.*points \(1\)",
     ),
     Broken(
         "an entity bomb",
@@ -462,12 +468,6 @@ KML = [
         "latitude before longitude",
         kml_file(c.placemark(c.kml_polygon(c.swapped(c.SQUARE)), name="North")),
         f"North.*({NO_PLACE})",
-    ),
-    Broken("folders nested 5,000 deep", kml_file("<Folder>" * 5000 + SQUARE_MARK + "</Folder>" * 5000), "KML|deep"),
-    Broken(
-        "shapes nested 30 deep",
-        kml_file(c.placemark("<MultiGeometry>" * 30 + c.kml_polygon(c.SQUARE) + "</MultiGeometry>" * 30)),
-        "deep|nested|collection|area|draw",
     ),
     Broken("a redirection", _redirect("plots.kml"), "KML"),
     Broken("a redirection called a GeoPackage", _redirect("plots.gpkg"), "GeoPackage"),

@@ -139,7 +139,7 @@ CSV = [
     Broken(
         "a bad boom state", _csv(_HEAD + ",boom_on", _FIRST + ",1", f"{_T1},31.2,-83.44,half"), 'line 3.*boom_on "half"'
     ),
-    Broken("a width of nothing", _csv(_HEAD + ",width_m", _FIRST + ",0"), "line 2.*width"),
+    Broken("a width below nothing", _csv(_HEAD + ",width_m", _FIRST + ",-4"), "line 2.*width"),
     Broken("a negative width", _csv(_HEAD + ",width_m", _FIRST + ",-3"), "line 2.*width"),
     Broken("a width with its unit", _csv(_HEAD + ",width_m", _FIRST + ",12 ft"), 'line 2.*"12 ft".*width_m'),
     Broken("a word for hdop", _csv(_HEAD + ",hdop", _FIRST + ",good"), 'line 2.*"good".*hdop'),
@@ -188,7 +188,7 @@ GEOJSON_TRACK = [
     Broken("a bad width", _fix(width_m="12 ft"), 'feature 2.*"12 ft"'),
     Broken("a width of true", _fix(width_m=True), "feature 2.*width_m"),
     Broken("a width of 400 digits", _fix(width_m=int("1" * 400)), "feature 2.*width"),
-    Broken("a width of nothing", _fix(width_m=0), "feature 2.*width"),
+    Broken("a width below nothing", _fix(width_m=-4), "feature 2.*width"),
     Broken("a speed that is a list", _fix(speed_mps=[1]), "feature 2.*speed_mps"),
     Broken(
         "properties that are a list",

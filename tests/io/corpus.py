@@ -7,6 +7,7 @@ description of July 1998), GeoPackage 1.3 (OGC 12-128r17), zip and CSV (RFC 4180
 
 import io
 import json
+import math
 import sqlite3
 import struct
 import zipfile
@@ -226,7 +227,7 @@ def _shape_record(rings: Sequence[Ring] | None, kind: int) -> bytes:
     xs, ys = [c[0] for c in points], [c[1] for c in points]
     body = struct.pack("<i4d2i", kind, min(xs), min(ys), max(xs), max(ys), len(rings), len(points))
     body += struct.pack(f"<{len(rings)}i", *starts) + b"".join(struct.pack("<2d", *c[:2]) for c in points)
-    third = [round(abs(c[0]) * 1e4) % 9 for c in points]  # the same where a ring closes
+    third = [round(abs(c[0]) * 1e4) % 9 if math.isfinite(c[0]) else 0 for c in points]  # the same where a ring closes
     extra = struct.pack("<2d", 0.0, 9.0) + struct.pack(f"<{len(points)}d", *third)
     return body + extra * (kind != SHP_POLYGON)  # heights, or measures; measures beside heights are optional
 

@@ -147,9 +147,8 @@ def test_a_refused_file_that_follows_the_advice_is_read(tmp_path):
     bad = geojson_file(c.feature(c.polygon(METRES), name="North"), crs=c.named_crs("EPSG:999999"))(tmp_path)
     with pytest.raises(InputError, match="--crs"):
         read_plots(bad)
-    # "Say which it is with --crs, after taking that member out" - word for word:
-    text = c.geojson(c.feature(c.polygon(METRES), name="North"))
-    read = read_plots(c.file_of("mended.geojson", text)(tmp_path), crs="EPSG:26916")
+    # "Say which it is, like --crs EPSG:26916": word for word.
+    read = read_plots(bad, crs="EPSG:26916")
     assert [plot.name for plot in read] == ["North"]
 
 

@@ -419,7 +419,7 @@ def test_net_is_gross_less_pond_less_setback(
     x, y, dx, dy = pond
     lake = Plot("lake", on_ground(rectangle(x, y, x + dx, y + dy), lon=lon, lat=lat))
     row = one(measure_plots([field], obstacles=[lake], setback_m=setback))
-    assert row.net_m2 == pytest.approx(row.gross_m2 - row.obstacle_m2 - row.setback_m2, rel=1e-12, abs=1e-9)
+    assert row.net_m2 == pytest.approx(row.gross_m2 - row.obstacle_m2 - row.setback_m2, abs=M2)
     inside_x = max(0.0, min(w - setback, x + dx) - max(setback, x))
     inside_y = max(0.0, min(h - setback, y + dy) - max(setback, y))
     # a figure laid out over 800 m is true to 4e-8 of itself, its edges to some 0.02 mm

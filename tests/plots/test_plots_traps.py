@@ -224,6 +224,16 @@ def test_trap_16_shared_ground_across_180_degrees_counts_once(first: str, second
     assert any("A and B share 5.000 ac" in note for note in answer.notices)
 
 
+def test_longitudes_from_0_to_360_meet_those_from_minus_180() -> None:
+    """A pond at 271.5 degrees east lies in a plot at 88.5 degrees west: whole turns are one place."""
+    field = on_ground([(0, 0), (100, 0), (100, 100), (0, 100)])
+    pond = on_ground([(10, 10), (30, 10), (30, 30), (10, 30)], lon=271.5)
+    answer = measured(field, obstacles=(pond,))
+    assert answer.obstacle_m2 == pytest.approx(400, abs=2 * M2)
+    again = measured(on_ground([(0, 0), (100, 0), (100, 100), (0, 100)], lon=271.5), obstacles=(pond,))
+    assert again.net_m2 == pytest.approx(9_600, abs=2 * M2)
+
+
 def test_traps_20_and_21_a_corner_without_a_number_is_no_corner_at_nought() -> None:
     """Traps 20 and 21: a corner that is not a number is named, and never becomes 0, 0."""
     with np.errstate(invalid="ignore"):

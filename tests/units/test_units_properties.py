@@ -32,6 +32,9 @@ pieces = st.sampled_from(
 @given(value=numbers, unit=units)
 @example(value=12.3456789, unit="ft")
 @example(value=1234567.0, unit="gal")
+@example(value=1e16, unit="ft")
+@example(value=1e-7, unit="ac")
+@example(value=2.0, unit="lb/1234567 gal")
 def test_an_amount_comes_back_from_its_own_text(value: float, unit: str) -> None:
     """Reading what an amount writes of itself gives the same amount."""
     quantity = parse_quantity(f"{value!r} {unit}", kind=KINDS)

@@ -1,8 +1,9 @@
 """The local metric plane, and the way to it and back.
 
 A frame is a Lambert azimuthal equal-area plane centred where the work is. Areas in it are
-those of the ellipsoid, at any distance; lengths are off by about (d / 2R)^2 / 2, which is 0.02
-parts in a million at 2.5 km and 8 at 50 km (Snyder, USGS Professional Paper 1395, 1987, chapter 24).
+those of the ellipsoid, at any distance. Lengths are off by about (d / 2R)^2 / 2 as on a sphere
+(Snyder, USGS Professional Paper 1395, 1987, chapter 24) and, away from the equator and the pole,
+by up to e^2 (d / R) sin(2 lat) / 6 as well: at 33 degrees 0.4 parts in a million at 2.5 km, 16 at 50 km.
 """
 
 from collections.abc import Sequence

@@ -6,8 +6,9 @@ from typing import Any
 import numpy as np
 import shapely
 
-__all__ = ["Crossing", "first_crossing", "mend", "polygons_only", "robust", "to_draw"]
+__all__ = ["Crossing", "first_crossing", "flatten", "mend", "polygons_only", "robust", "to_draw"]
 
+_MULTI = 4  # GEOS's type numbers: from here on they hold parts
 _EDGE_M = 0.01
 _DRAWN_M = 1e-4
 _GRIDS_M = (1e-6, 1e-5, 1e-4, 1e-3)  # from far above rounding to far below any position
@@ -89,10 +90,18 @@ def mend(shape: Any) -> Any:
     return joined if shared_edge or not shapely.is_valid(made) else polygons_only(made)
 
 
+def flatten(shape: Any) -> Any:
+    """All single parts of a shape, however deep its collections nest; none for nothing."""
+    parts = shapely.get_parts(np.array([] if shape is None else [shape], dtype=object))
+    while len(parts) and (shapely.get_type_id(parts) >= _MULTI).any():
+        parts = shapely.get_parts(parts)
+    return parts[~shapely.is_empty(parts)]
+
+
 def polygons_only(shape: Any) -> Any:
     """Keep the polygons of a shape; lines and points that an overlay leaves behind are dropped."""
-    parts = shapely.get_parts(shapely.get_parts(shape))
-    parts = parts[(shapely.get_dimensions(parts) == 2) & ~shapely.is_empty(parts)]
+    parts = flatten(shape)
+    parts = parts[shapely.get_dimensions(parts) == 2]
     return parts[0] if len(parts) == 1 else shapely.multipolygons(parts)
 
 

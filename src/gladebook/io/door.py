@@ -1,10 +1,12 @@
 """The one door for files: told by content, read, checked, turned into plots or tracks."""
 
+import re
 from pathlib import Path
 
 from gladebook.errors import CallError, TrackError, UnreadableFile
-from gladebook.io import geojson, gpx, table, vector
+from gladebook.io import geojson, geopackage, gpx, kml, shapefile, table
 from gladebook.io.rows import Rows, crs_from, plots_from
+from gladebook.io.zipped import unpacked
 from gladebook.passes.track import Track
 from gladebook.plots.plot import Plot
 
@@ -13,7 +15,9 @@ __all__ = ["read_plots", "read_track"]
 _BOUNDARY_FILES = "GeoJSON, GeoPackage, shapefile (zipped too), KML or GPX"
 _TRACK_FILES = "GPX, CSV or GeoJSON"
 _SNIFF = 4096
-_MAGIC = {b"SQLite format 3\x00": "gpkg", b"PK": "zip", b"\x00\x00\x27\x0a": "shp"}
+_XML_ASIDE = re.compile(r"<!--.*?-->|<\?.*?\?>|<!DOCTYPE[^>\[]*(?:\[.*?\])?[^>]*>", re.DOTALL)
+_ROOT = re.compile(r"<(?:[\w.-]+:)?([\w.-]+)")
+_MAGIC = {b"SQLite format 3\x00": "gpkg", b"PK\x03\x04": "zip", b"PK\x05\x06": "zip", b"\x00\x00\x27\x0a": "shp"}
 _BY_NAME = {".shp": "shp", ".zip": "zip", ".geojson": "geojson", ".json": "geojson", ".kml": "kml", ".gpx": "gpx"}
 _LARGEST = 2_000_000_000
 
@@ -68,7 +72,7 @@ def read_track(path: str | Path) -> Track:
         return geojson.read_track(path, text=_text(path))
     if kind == "text":
         return table.read_track(path, text=_text(path))
-    if kind == "unknown":
+    if kind in ("unknown", "xml"):
         raise UnreadableFile(f"{path.name}: is no kind of track that is known here. Give {_TRACK_FILES}.")
     raise TrackError(
         f"{path.name}: is {_kind_words(kind)}, which holds no track here. Give the track as {_TRACK_FILES}."
@@ -77,71 +81,69 @@ def read_track(path: str | Path) -> Track:
 
 def _rows(path: Path, *, layer: str | None) -> Rows:
     kind = _kind(path)
-    if layer is not None and kind in ("gpx", "geojson"):
-        raise CallError(f"--layer: {path.name} has no layers. Leave it out.")
-    if kind == "gpx":
-        return gpx.read_rows(path, data=_bytes(path))
-    if kind == "geojson":
-        return geojson.read_rows(path, text=_text(path))
-    if kind in ("gpkg", "shp", "kml"):
-        return vector.read_rows(path, layer=layer)
     if kind == "zip":
-        names = vector.inside_zip(path)
-        if not names:
-            raise UnreadableFile(
-                f"{path.name}: holds no boundary file. Zip up a shapefile, GeoPackage, KML or GeoJSON."
-            )
-        if len(names) > 1:
-            raise UnreadableFile(
-                f"{path.name}: holds {len(names)} boundary files ({', '.join(names[:6])}). "
-                "Unpack it and give one of them."
-            )
-        return _zipped(path, names[0], layer=layer)
+        with unpacked(path) as inside:
+            return _rows_of(inside, kind=_kind(inside), source=path, layer=layer)
+    return _rows_of(path, kind=kind, source=path, layer=layer)
+
+
+def _rows_of(path: Path, *, kind: str, source: Path, layer: str | None) -> Rows:
+    """Read a file of a known kind; messages name `source`, which is the zip where there is one."""
+    if layer is not None and kind != "gpkg":
+        raise CallError(f"--layer: {_name(source)} has no layers. Leave it out.")
+    if kind == "gpkg":
+        return geopackage.read_rows(path, source=_name(source), layer=layer)
+    if kind == "shp":
+        return shapefile.read_rows(path, source=_name(source))
+    if kind == "geojson":
+        return geojson.read_rows(source, text=_decoded(source, _bytes(path)))
+    if kind in ("gpx", "kml"):
+        reader = gpx.read_rows if kind == "gpx" else kml.read_rows
+        return reader(source, data=_bytes(path))
     if kind == "text":
-        raise UnreadableFile(f"{path.name}: is a text or a table, which holds no boundary. Give {_BOUNDARY_FILES}.")
-    raise UnreadableFile(f"{path.name}: is no kind of map file that is known here. Give {_BOUNDARY_FILES}.")
-
-
-def _zipped(path: Path, name: str, *, layer: str | None) -> Rows:
-    if name.lower().endswith((".geojson", ".json")):
-        import zipfile
-
-        with zipfile.ZipFile(path) as archive:
-            return geojson.read_rows(path, text=_decoded(path, archive.read(name)))
-    return vector.read_rows(path, inside=name, layer=layer)
+        raise UnreadableFile(f"{_name(source)}: is a text or a table, which holds no boundary. Give {_BOUNDARY_FILES}.")
+    if kind == "xml":
+        raise UnreadableFile(f"{_name(source)}: is XML or a web page, not a map file. Give {_BOUNDARY_FILES}.")
+    raise UnreadableFile(f"{_name(source)}: is no kind of map file that is known here. Give {_BOUNDARY_FILES}.")
 
 
 def _kind(path: Path) -> str:
     """What a file is, by its first bytes; ``.gpkg`` by its name, as a live one must not be opened here."""
+    name = _name(path)
     try:
         if path.is_dir():
-            raise UnreadableFile(f"{path.name}: is a folder. Give the file inside it.")
+            raise UnreadableFile(f"{name}: is a folder. Give the file inside it.")
         size = path.stat().st_size
         if size == 0:
-            raise UnreadableFile(f"{path.name}: is empty. Copy or export it again.")
+            raise UnreadableFile(f"{name}: is empty. Copy or export it again.")
         if size > _LARGEST:
-            raise UnreadableFile(f"{path.name}: is larger than 2 GB. Give the part that holds your plots.")
+            raise UnreadableFile(f"{name}: is larger than 2 GB. Give the part that holds your plots.")
         if path.suffix.lower() == ".gpkg":
             return "gpkg"
         with path.open("rb") as file:
             head = file.read(_SNIFF)
+    except UnreadableFile:
+        raise
     except OSError as error:
-        raise UnreadableFile(f"{path.name}: {_why(error)}") from None
-    return _kind_of(head, path=path)
+        raise UnreadableFile(f"{name}: {_why(error)}") from None
+    except ValueError:
+        raise UnreadableFile(f"{name}: is no name that a file can have. Check it.") from None
+    return _kind_of(head, suffix=path.suffix.lower())
 
 
-def _kind_of(head: bytes, *, path: Path) -> str:
+def _kind_of(head: bytes, *, suffix: str) -> str:
     """Told by the first bytes; where they say nothing, by the name."""
     for magic, kind in _MAGIC.items():
         if head.startswith(magic):
             return kind
-    suffix = path.suffix.lower()
     text = _decoded_head(head)
     if text is None:
         return {".shp": "shp", ".zip": "zip"}.get(suffix, "unknown")
-    start = text.lstrip().lower()
+    start = text.lstrip()
     if start.startswith("<"):
-        return "kml" if "<kml" in start or suffix == ".kml" else "gpx"
+        root = _ROOT.search(_XML_ASIDE.sub("", start))
+        named = root[1].lower() if root is not None else suffix[1:]
+        return named if named in ("kml", "gpx") else "gpx" if suffix == ".gpx" else "kml" if suffix == ".kml" else "xml"
     if start.startswith(("{", "[")):
         return "geojson"
     return _BY_NAME.get(suffix, "text")
@@ -154,6 +156,10 @@ def _decoded_head(head: bytes) -> str | None:
     if b"\x00" in head:
         return None
     return head.decode("utf-8-sig", errors="replace")
+
+
+def _name(path: Path) -> str:
+    return path.name or str(path)
 
 
 def _bytes(path: Path) -> bytes:

@@ -15,9 +15,10 @@ import shapely
 from pyproj import CRS
 from pyproj.exceptions import CRSError
 
-from gladebook.errors import MissingCrs, TrackError, UnreadableFile
+from gladebook.errors import TrackError, UnreadableFile
+from gladebook.geometry.validity import flatten
 from gladebook.io.rows import Row, Rows
-from gladebook.io.trackrows import TrackPoint, TrackRows, parse_state, parse_time
+from gladebook.io.trackrows import TrackPoint, TrackRows, parse_state, parse_time, plain_number
 from gladebook.passes.track import Track
 
 __all__ = ["read_rows", "read_track"]
@@ -51,12 +52,13 @@ def read_rows(path: Path, *, text: str) -> Rows:
             rows.append(Row(fields, shape))
         except _BadGeometry as error:
             rows.append(Row(fields, None, fault=str(error)))
-    open_rings = _open_rings(features)
+    open_rings = _open_rings([feature.get("geometry") for feature in features])
     if open_rings:
         notes.append(
             f"{path.name}: {open_rings} ring{'s' if open_rings > 1 else ''} not closed; closed to the first corner."
         )
-    return Rows(source=path.name, rows=tuple(rows), crs=_crs(path, document), notes=tuple(notes))
+    crs, said = _crs(document)
+    return Rows(source=path.name, rows=tuple(rows), crs=crs, notes=tuple(notes), crs_said=said)
 
 
 def read_track(path: Path, *, text: str) -> Track:
@@ -72,14 +74,14 @@ def read_track(path: Path, *, text: str) -> Track:
         Where there is no line or point, or the coordinates are not longitude and latitude.
     """
     document = _load(path, text)
-    crs = _crs(path, document)
-    if crs is None or not crs.equals(CRS.from_user_input(_CRS84), ignore_axis_order=True):
+    crs, _ = _crs(document)
+    if crs is None or not crs.to_2d().equals(CRS.from_user_input(_CRS84), ignore_axis_order=True):
         raise TrackError(f"{path.name}: a track is read in longitude and latitude only. Export it in WGS 84.")
     out = TrackRows(path.name)
     segment = 0
     for number, feature in enumerate(_features(path, document), start=1):
         where = f"feature {number}"
-        fields = {str(k).lower(): v for k, v in (feature.get("properties") or {}).items()}
+        fields = {str(k).lower(): v for k, v in _properties(path, feature, number=number).items()}
         try:
             shape = _shape(feature.get("geometry")) if feature.get("geometry") is not None else None
         except _BadGeometry as error:
@@ -87,7 +89,7 @@ def read_track(path: Path, *, text: str) -> Track:
         if shape is None:
             out.skip("features without a shape")
             continue
-        for part in shapely.get_parts(shape):
+        for part in flatten(shape):
             kind = int(shapely.get_type_id(part))
             if kind == 0:
                 _add_point(out, part, fields, segment=segment, where=where)
@@ -98,6 +100,13 @@ def read_track(path: Path, *, text: str) -> Track:
             else:
                 out.skip("areas, which are no track")
     return out.finish()
+
+
+def _properties(path: Path, feature: dict[str, Any], *, number: int) -> dict[str, Any]:
+    fields = feature.get("properties") or {}
+    if not isinstance(fields, dict):
+        raise UnreadableFile(f'{path.name}: feature {number} has "properties" that are not an object. Export it again.')
+    return fields
 
 
 def _add_point(out: TrackRows, part: Any, fields: dict[str, Any], *, segment: int, where: str) -> None:
@@ -123,7 +132,9 @@ def _add_line(out: TrackRows, part: Any, fields: dict[str, Any], *, segment: int
     lonlat = shapely.get_coordinates(part)
     times = fields.get("times")
     if times is not None and (not isinstance(times, list) or len(times) != len(lonlat)):
-        raise TrackError(f'{out.source}: {where} has "times", but not one for each of its {len(lonlat)} corners.')
+        raise TrackError(
+            f'{out.source}: {where} has "times", but not one for each of its {len(lonlat)} corners. Add or remove some.'
+        )
     boom_on = parse_state(fields.get("boom_on"), source=out.source, where=where)
     width_m = _number(fields.get("width_m"), source=out.source, where=where, what="width_m")
     for i, (lon, lat) in enumerate(lonlat.tolist()):
@@ -136,9 +147,10 @@ def _number(value: Any, *, source: str, where: str, what: str) -> float:
     if value is None or value == "":
         return math.nan
     try:
-        return float(value)
-    except (TypeError, ValueError):
-        raise TrackError(f'{source}: {where} has {what} "{str(value)[:40]}", which is no number.') from None
+        return math.nan if value is None else plain_number(str(value))
+    except ValueError:
+        shown = str(value)[:40]
+        raise TrackError(f'{source}: {where} has {what} "{shown}", which is no number. Mend or remove it.') from None
 
 
 class _BadGeometry(Exception):  # noqa: N818 - never leaves this module
@@ -147,7 +159,8 @@ class _BadGeometry(Exception):  # noqa: N818 - never leaves this module
 
 def _load(path: Path, text: str) -> dict[str, Any]:
     try:
-        document = json.loads(text, parse_constant=_refuse_constant)
+        # Infinity and NaN are no JSON, but are let in here so that the corner which has them can be named.
+        document = json.loads(text)
     except RecursionError:
         raise UnreadableFile(f"{path.name}: is nested too deeply to be GeoJSON. Export it again.") from None
     except json.JSONDecodeError as error:
@@ -155,15 +168,11 @@ def _load(path: Path, text: str) -> dict[str, Any]:
             f"{path.name}: is not GeoJSON, or is cut short: {error.msg} at line {error.lineno}, column {error.colno}. "
             "Export it again."
         ) from None
-    except _BadGeometry as error:
-        raise UnreadableFile(f"{path.name}: {error}") from None
+    except ValueError:
+        raise UnreadableFile(f"{path.name}: holds a number that is too long to be one. Export it again.") from None
     if not isinstance(document, dict) or "type" not in document:
         raise UnreadableFile(f'{path.name}: is JSON, but not GeoJSON: it has no "type". Export it as GeoJSON.')
     return document
-
-
-def _refuse_constant(word: str) -> float:
-    raise _BadGeometry(f"holds {word}, which is no number in JSON. Take that position out or give it a number.")
 
 
 def _features(path: Path, document: dict[str, Any]) -> list[dict[str, Any]]:
@@ -188,23 +197,20 @@ def _features(path: Path, document: dict[str, Any]) -> list[dict[str, Any]]:
     return features
 
 
-def _crs(path: Path, document: dict[str, Any]) -> CRS | None:
-    """The stated system: CRS 84 by RFC 7946, or what the 2008 member names."""
+def _crs(document: dict[str, Any]) -> tuple[CRS | None, str]:
+    """CRS 84 by RFC 7946, or what the 2008 member names; where that is nothing known, what it says."""
     if "crs" not in document:
-        return CRS.from_user_input(_CRS84)
+        return CRS.from_user_input(_CRS84), ""
     member = document["crs"]
     if member is None:
-        return None
+        return None, "says by crs = null that nobody knows its coordinate system"
     try:
         name = member["properties"]["name"] if member["type"] == "name" else None
         if isinstance(name, str):
-            return CRS.from_user_input(name)
-    except (KeyError, TypeError, CRSError):
+            return CRS.from_user_input(name), ""
+    except (KeyError, TypeError, CRSError, UnicodeError):
         pass
-    raise MissingCrs(
-        f'{path.name}: its "crs" member, {json.dumps(member)[:80]}, names no coordinate system that is known. '
-        "Say which it is with --crs, after taking that member out, or export the file in WGS 84."
-    )
+    return None, f'names by its "crs" member, {json.dumps(member)[:80]}, no coordinate system that is known'
 
 
 def _shape(geometry: Any) -> Any:
@@ -282,15 +288,21 @@ def _has_text(corners: list[Any]) -> bool:
     return any(isinstance(v, str | bool) for c in corners for v in c[:2])
 
 
-def _open_rings(features: list[dict[str, Any]]) -> int:
+def _open_rings(geometries: list[Any]) -> int:
+    """How many rings do not end where they start; a height does not count."""
     count = 0
-    for feature in features:
-        geometry = feature.get("geometry")
-        if isinstance(geometry, dict) and geometry.get("type") in ("Polygon", "MultiPolygon"):
-            polygons = geometry.get("coordinates")
-            polygons = [polygons] if geometry["type"] == "Polygon" else polygons
-            for rings in polygons if isinstance(polygons, list) else []:
-                for ring in rings if isinstance(rings, list) else []:
-                    if isinstance(ring, list) and len(ring) > 2 and ring[0] != ring[-1]:
-                        count += 1
+    for geometry in geometries:
+        if not isinstance(geometry, dict):
+            continue
+        inside = geometry.get("geometries")
+        if isinstance(inside, list):
+            count += _open_rings(inside)
+        corners = geometry.get("coordinates")
+        polygons = {"Polygon": [corners], "MultiPolygon": corners}.get(str(geometry.get("type")), [])
+        rings = [ring for rings in polygons if isinstance(rings, list) for ring in rings] if polygons else []
+        count += sum(isinstance(r, list) and len(r) > 2 and _start(r[0]) != _start(r[-1]) for r in rings)
     return count
+
+
+def _start(corner: Any) -> Any:
+    return corner[:2] if isinstance(corner, list) else corner

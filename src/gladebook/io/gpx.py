@@ -1,14 +1,12 @@
 """GPX 1.0 and 1.1: tracks as recordings, closed tracks as walked boundaries.
 
-Read with the standard library's expat. A file that declares entities of its own is refused:
-GPX needs none, and they can blow a small file up without end.
+Read as a stream; each point keeps its own values, those in extensions too.
 """
 
 import math
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
-from xml.parsers import expat
 
 import numpy as np
 import shapely
@@ -16,7 +14,8 @@ from pyproj import CRS, Geod
 
 from gladebook.errors import TrackError, UnreadableFile
 from gladebook.io.rows import Row, Rows
-from gladebook.io.trackrows import TrackPoint, TrackRows, parse_time
+from gladebook.io.trackrows import TrackPoint, TrackRows, parse_time, plain_number
+from gladebook.io.xml import parse_xml
 from gladebook.passes.track import Track
 
 __all__ = ["read_rows", "read_track"]
@@ -24,7 +23,7 @@ __all__ = ["read_rows", "read_track"]
 _WGS84 = Geod(ellps="WGS84")
 _CLOSED_M = 15.0
 _CLOSED_SHARE = 0.05
-_LISTS = {"trk": "trkseg", "rte": "rte"}
+_COURSES = ("trk", "rte")
 _POINTS = ("trkpt", "rtept")
 
 
@@ -94,7 +93,17 @@ def read_rows(path: Path, *, data: bytes) -> Rows:
         points = [p for segment in course.segments for p in segment]
         label = course.name or f"track {len(rows) + 1}"
         fields = {"name": course.name} if course.name else {}
+        if not points:
+            notes.append(f"{path.name}: {label} is empty and was left out.")
+            continue
         lonlat = np.array([_position(path, p) for p in points]).reshape(-1, 2)
+        void = (lonlat == 0).all(axis=1)
+        if void.any():
+            lonlat = lonlat[~void]
+            notes.append(
+                f"{path.name}: {label}: left out points at 0, 0, which a receiver writes before it knows its place "
+                f"({int(void.sum())})."
+            )
         if len([s for s in course.segments if s]) > 1:
             notes.append(
                 f"{path.name}: {label} was recorded in {len(course.segments)} pieces; they were joined in order."
@@ -131,7 +140,7 @@ def _closure(lonlat: Any) -> tuple[str, float]:
 
 def _position(path: Path, point: _Point) -> tuple[float, float]:
     try:
-        lat, lon = float(point.lat), float(point.lon)
+        lat, lon = plain_number(point.lat), plain_number(point.lon)
     except ValueError:
         lat = lon = math.nan
     if not (math.isfinite(lat) and math.isfinite(lon)):
@@ -145,83 +154,47 @@ def _position(path: Path, point: _Point) -> tuple[float, float]:
 def _number(text: str | None) -> float:
     """An optional figure; what is no figure is unknown."""
     try:
-        return float(text) if text else math.nan
+        return plain_number(text) if text else math.nan
     except ValueError:
         return math.nan
 
 
 def _courses(path: Path, data: bytes) -> list[_Course]:
-    handler = _Handler()
-    parser = expat.ParserCreate(namespace_separator=" ")
-    handler.parser = parser
-    parser.buffer_text = True
-    parser.StartElementHandler = handler.start
-    parser.EndElementHandler = handler.end
-    parser.CharacterDataHandler = handler.text
-    parser.EntityDeclHandler = handler.entity
-    try:
-        parser.Parse(data, True)
-    except _Entities:
-        raise UnreadableFile(
-            f"{path.name}: declares entities of its own, which GPX never needs. Export it again."
-        ) from None
-    except expat.ExpatError as error:
-        raise UnreadableFile(
-            f"{path.name}: is not whole GPX: {expat.ErrorString(error.code)} at line {error.lineno}. "
-            "Copy it from the receiver again."
-        ) from None
-    if handler.root != "gpx":
-        raise UnreadableFile(f"{path.name}: is XML, but not GPX. Export the track as GPX.")
-    return handler.courses
+    reader = _Reader()
+    parse_xml(path, data, handler=reader, root="gpx")
+    return reader.courses
 
 
-class _Entities(Exception):  # noqa: N818 - never leaves this module
-    """The file declares entities."""
-
-
-class _Handler:
+class _Reader:
     """What expat calls; it keeps courses, their names, points and the points' own values."""
 
     def __init__(self) -> None:
-        self.parser: Any = None
-        self.root = ""
         self.courses: list[_Course] = []
         self._path: list[str] = []
         self._point: _Point | None = None
         self._text: list[str] = []
 
-    def entity(self, *_: Any) -> None:
-        raise _Entities
-
-    def start(self, tag: str, attributes: dict[str, str]) -> None:
-        name = tag.rpartition(" ")[2]
-        if not self._path:
-            self.root = name
+    def start(self, name: str, attributes: dict[str, str], line: int) -> None:
         self._path.append(name)
         self._text.clear()
-        if name in _LISTS and len(self._path) == 2:
+        if name in _COURSES and len(self._path) == 2:
             self.courses.append(_Course(kind=name, segments=[[]] if name == "rte" else []))
         elif name == "trkseg" and self.courses:
             self.courses[-1].segments.append([])
         elif name in _POINTS and self.courses and self.courses[-1].segments:
-            self._point = _Point(
-                lat=attributes.get("lat", ""),
-                lon=attributes.get("lon", ""),
-                line=self.parser.CurrentLineNumber,
-            )
+            self._point = _Point(lat=attributes.get("lat", ""), lon=attributes.get("lon", ""), line=line)
             self.courses[-1].segments[-1].append(self._point)
 
     def text(self, data: str) -> None:
         self._text.append(data)
 
-    def end(self, tag: str) -> None:
-        name = tag.rpartition(" ")[2]
+    def end(self, name: str) -> None:
         self._path.pop()
         if name in _POINTS:
             self._point = None
         elif self._point is not None:
             # Speed and the like sit in extensions of many makers; the element's own name decides.
             self._point.values.setdefault(name, "".join(self._text).strip())
-        elif name == "name" and len(self._path) == 2 and self._path[1] in _LISTS and self.courses:
+        elif name == "name" and len(self._path) == 2 and self._path[1] in _COURSES and self.courses:
             self.courses[-1].name = "".join(self._text).strip()
         self._text.clear()

@@ -1,5 +1,7 @@
 """What every boundary reader hands on: rows of shapes with their fields, and their coordinate system."""
 
+import warnings
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -10,13 +12,14 @@ from pyproj import CRS, Transformer
 from pyproj.exceptions import CRSError, ProjError
 
 from gladebook.errors import CallError, InputError, MissingCrs, UnreadableFile
+from gladebook.geometry.validity import flatten
 from gladebook.plots.plot import Fault, Plot, check_plot, clean_name, refuse_faults
 
-__all__ = ["Row", "Rows", "crs_from", "plots_from"]
+__all__ = ["Row", "Rows", "crs_from", "plots_from", "shape_from_wkb"]
 
 _WGS84 = CRS.from_epsg(4326)
 _ROUGH_M = 5.0
-_KINDS = {0: "point", 1: "line", 2: "line", 4: "point", 5: "line", 7: "collection without areas"}
+_KINDS = {0: "points", 1: "lines", 2: "lines"}
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,8 @@ class Rows:
     ----------
     source : the file's name, for messages.
     rows : the features.
-    crs : the coordinate system that the file states; None where it states none.
+    crs : the coordinate system that the file states; None where it states none that is known.
+    crs_said : what it says instead, for the message.
     notes : what the reader did or left out, as sentences.
     """
 
@@ -53,6 +57,22 @@ class Rows:
     rows: tuple[Row, ...]
     crs: CRS | None
     notes: tuple[str, ...] = field(default=())
+    crs_said: str = ""
+
+
+def shape_from_wkb(blob: bytes) -> tuple[Any, str, str]:
+    """A shape from well-known binary, why it cannot be used, and what was mended."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # a NaN in it is told by the corner, when the plot is checked
+        try:
+            return shapely.force_2d(shapely.from_wkb(blob)), "", ""
+        except NotImplementedError:
+            return None, "has a round edge made of arcs, which cannot be read here. Export it with straight sides.", ""
+        except (shapely.errors.ShapelyError, ValueError):
+            shape = shapely.from_wkb(blob, on_invalid="fix")
+    if shape is None or shapely.is_empty(shape):
+        return None, "holds a shape that cannot be read. Draw or export it again.", ""
+    return shapely.force_2d(shape), "", "some rings were not closed; closed to their first corner."
 
 
 def crs_from(text: str, *, what: str) -> CRS:
@@ -65,7 +85,7 @@ def crs_from(text: str, *, what: str) -> CRS:
     """
     try:
         return CRS.from_user_input(text)
-    except CRSError:
+    except (CRSError, UnicodeError):
         raise CallError(f'{what}: "{text[:60]}" is no known coordinate system; write it like EPSG:26916.') from None
 
 
@@ -87,7 +107,7 @@ def plots_from(rows: Rows, *, name_field: str | None, crs: CRS | None, repair: b
     names = _names(rows, areas, name_field=name_field)
     plots: list[Plot] = []
     faults: list[Fault] = []
-    for (_, row), name in zip(areas, names, strict=True):
+    for row, name in zip(areas, names, strict=True):
         if row.fault:
             faults.append(Fault(name, row.fault))
             continue
@@ -104,28 +124,25 @@ def plots_from(rows: Rows, *, name_field: str | None, crs: CRS | None, repair: b
     return plots
 
 
-def _areas_only(rows: Rows, *, notes: list[str]) -> list[tuple[int, Row]]:
-    kept: list[tuple[int, Row]] = []
-    left_out: dict[str, int] = {}
-    for number, row in enumerate(rows.rows, start=1):
+def _areas_only(rows: Rows, *, notes: list[str]) -> list[Row]:
+    kept: list[Row] = []
+    left_out: Counter[str] = Counter()
+    for row in rows.rows:
         if row.fault:
-            kept.append((number, row))
+            kept.append(row)
             continue
-        if row.shape is None or shapely.is_empty(row.shape):
-            left_out["row without a shape"] = left_out.get("row without a shape", 0) + 1
-            continue
-        parts = shapely.get_parts(shapely.get_parts(row.shape))
+        parts = flatten(row.shape)
         flat = shapely.get_dimensions(parts) == 2
-        if not flat.any():
-            kind = _KINDS.get(int(shapely.get_type_id(row.shape)), "other shape")
-            left_out[kind] = left_out.get(kind, 0) + 1
-            continue
-        if not flat.all():
-            left_out["point or line inside an area's row"] = left_out.get("point or line inside an area's row", 0) + 1
-        areas = parts[flat]
-        shape = areas[0] if len(areas) == 1 else shapely.multipolygons(areas)
-        kept.append((number, Row(row.fields, shape, row.walked)))
-    counted = ", ".join(f"{n} {kind}{'s' if n > 1 else ''}" for kind, n in left_out.items())
+        if not len(parts):
+            left_out["rows without a shape"] += 1
+        elif not flat.any():
+            left_out[_KINDS.get(int(shapely.get_type_id(parts[0])), "shapes of other kinds")] += 1
+        else:
+            if not flat.all():
+                left_out["points and lines beside an area"] += int((~flat).sum())
+            areas = parts[flat]
+            kept.append(Row(row.fields, areas[0] if len(areas) == 1 else shapely.multipolygons(areas), row.walked))
+    counted = ", ".join(f"{kind} ({n})" for kind, n in left_out.items())
     if not kept:
         holds = f"only {counted}" if counted else "nothing"
         raise UnreadableFile(f"{rows.source}: holds no area, {holds}. Draw each plot as a closed shape.")
@@ -134,15 +151,17 @@ def _areas_only(rows: Rows, *, notes: list[str]) -> list[tuple[int, Row]]:
     return kept
 
 
-def _names(rows: Rows, areas: list[tuple[int, Row]], *, name_field: str | None) -> list[str]:
+def _names(rows: Rows, areas: list[Row], *, name_field: str | None) -> list[str]:
     wanted = (name_field or "name").lower()
-    if name_field is not None and not any(wanted in (k.lower() for k in row.fields) for _, row in areas):
-        known = sorted({str(k) for _, row in areas for k in row.fields})[:20]
+    if name_field is not None and not any(wanted in (k.lower() for k in row.fields) for row in areas):
+        known = sorted({str(k) for row in areas for k in row.fields})[:20]
         has = ", ".join(known) or "none"
         raise UnreadableFile(f'{rows.source}: has no field "{name_field}". Its fields: {has}.')
     names: list[str] = []
-    for number, row in areas:
+    for number, row in enumerate(areas, start=1):
         value = next((v for k, v in row.fields.items() if k.lower() == wanted), None)
+        if isinstance(value, float) and value.is_integer():
+            value = int(value)  # a column of whole numbers with an empty cell comes as decimals
         text = "" if value is None or value != value else clean_name(str(value))  # noqa: PLR0124 - not-a-number
         names.append(text or f"Plot {number}")
     return names
@@ -152,7 +171,7 @@ def _way_to_wgs84(rows: Rows, *, given: CRS | None, notes: list[str]) -> Transfo
     stated = rows.crs
     if stated is None and given is None:
         raise MissingCrs(
-            f"{rows.source}: does not state its coordinate system, and none is guessed. "
+            f"{rows.source}: {rows.crs_said or 'does not state its coordinate system'}, and none is guessed. "
             "Say which it is, like --crs EPSG:26916, or export the file with it."
         )
     if stated is not None and given is not None and not stated.equals(given, ignore_axis_order=True):
@@ -161,7 +180,13 @@ def _way_to_wgs84(rows: Rows, *, given: CRS | None, notes: list[str]) -> Transfo
     assert used is not None
     if stated is None:
         notes.append(f"{rows.source}: read as {_crs_name(used)}, as --crs says.")
-    used = used.to_2d() if used.is_compound or len(used.axis_info) > 2 else used
+    horizontal = used.sub_crs_list[0] if used.is_compound else used
+    if not (horizontal.is_geographic or horizontal.is_projected):
+        raise InputError(
+            f"{rows.source}: {_crs_name(used)} is no coordinate system for a map. Say which one it is in, "
+            "like --crs EPSG:26916."
+        )
+    used = horizontal.to_2d() if len(horizontal.axis_info) > 2 else horizontal
     if used.equals(_WGS84, ignore_axis_order=True) or used.equals(CRS.from_user_input("OGC:CRS84")):
         return None
     try:

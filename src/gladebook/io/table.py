@@ -9,7 +9,7 @@ import math
 from pathlib import Path
 
 from gladebook.errors import TrackError, UnreadableFile
-from gladebook.io.trackrows import TrackPoint, TrackRows, parse_state, parse_time
+from gladebook.io.trackrows import TrackPoint, TrackRows, parse_state, parse_time, plain_number
 from gladebook.passes.track import Track
 
 __all__ = ["read_track"]
@@ -40,7 +40,11 @@ def read_track(path: Path, *, text: str) -> Track:
         Where a column is missing or a cell cannot be read, with its line.
     """
     delimiter = _delimiter(text)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    skipped = len(text) - len(text.lstrip("\r\n"))
+    lines_before = text[:skipped].count("\n")
+    reader = csv.reader(
+        io.StringIO(text[skipped:], newline=""), delimiter=delimiter, strict=True, skipinitialspace=True
+    )
     try:
         header = next(reader, [])
         place = _places(path, header)
@@ -48,15 +52,23 @@ def read_track(path: Path, *, text: str) -> Track:
         for cells in reader:
             if not any(cell.strip() for cell in cells):
                 continue
-            where = f"line {reader.line_num}"
+            where = f"line {reader.line_num + lines_before}"
             if len(cells) < len(header):
                 raise TrackError(
                     f"{path.name}: {where} has {len(cells)} cells where the heading has {len(header)}. "
                     "The file may be cut short; export it again, or take that line out."
                 )
+            if any(cell.strip() for cell in cells[len(header) :]):
+                raise TrackError(
+                    f"{path.name}: {where} has more cells than the heading. Where a comma is the decimal mark, "
+                    "write points, or separate cells with semicolons."
+                )
             _add(out, {name: cells[i].strip() for name, i in place.items()}, where=where)
     except csv.Error as error:
-        raise UnreadableFile(f"{path.name}: is not a readable table: {error} at line {reader.line_num}.") from None
+        line = reader.line_num + lines_before
+        raise UnreadableFile(
+            f"{path.name}: is not a readable table: {error} at line {line}. Mend that line, or export the file again."
+        ) from None
     unused = [h.strip() for i, h in enumerate(header) if i not in place.values() and h.strip()]
     if unused:
         out.note(f"columns not used: {', '.join(u[:30] for u in unused[:12])}.")
@@ -106,7 +118,7 @@ def _number(out: TrackRows, text: str, *, where: str, what: str, optional: bool 
     if optional and not text:
         return math.nan
     try:
-        value = float(text)
+        value = plain_number(text)
         if math.isfinite(value):
             return value
     except ValueError:

@@ -4,22 +4,37 @@ import math
 from collections import Counter
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
-from gladebook.errors import TrackError
+from gladebook.errors import TrackError, printable
 from gladebook.passes.track import Clock, Track
 
-__all__ = ["TrackPoint", "TrackRows", "parse_state", "parse_time"]
+__all__ = ["TrackPoint", "TrackRows", "parse_state", "parse_time", "plain_number"]
 
+Stamp = Literal["utc", "no zone", "seconds", "none"]
+_LONGEST_TIME = 40
 _STATES = {
     **dict.fromkeys(("1", "1.0", "true", "on", "yes", "t", "y"), 1),
     **dict.fromkeys(("0", "0.0", "false", "off", "no", "f", "n"), 0),
 }
 
 
-def parse_time(value: Any, *, source: str, where: str) -> tuple[float, Clock]:
+def plain_number(text: str) -> float:
+    """A number as files write it: no underscores, which Python would take.
+
+    Raises
+    ------
+    ValueError
+        Where it is none.
+    """
+    if "_" in text:
+        raise ValueError
+    return float(text)
+
+
+def parse_time(value: Any, *, source: str, where: str) -> tuple[float, Stamp]:
     """Read an ISO 8601 time, or seconds as a number; the clock says whether a zone was stated.
 
     A number is seconds on the file's own clock, with no zone.
@@ -31,16 +46,16 @@ def parse_time(value: Any, *, source: str, where: str) -> tuple[float, Clock]:
     """
     if value is None or value == "":
         return math.nan, "none"
-    if isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value):
-        return float(value), "no zone"
-    text = str(value).strip()
+    text = str(value)[:400].strip().replace("z", "Z")
     try:
-        number = float(text)
+        number = plain_number(text)
         if math.isfinite(number):
-            return number, "no zone"
+            return number, "seconds"
     except ValueError:
         pass
     try:
+        if len(text) > _LONGEST_TIME:
+            raise ValueError
         moment = datetime.fromisoformat(text)
         if moment.tzinfo is None:
             return moment.replace(tzinfo=UTC).timestamp(), "no zone"
@@ -71,7 +86,7 @@ class TrackPoint:
 
     lon_deg: float
     lat_deg: float
-    time: tuple[float, Clock]
+    time: tuple[float, Stamp]
     segment: int = 0
     boom_on: int = -1
     width_m: float = math.nan
@@ -85,7 +100,7 @@ class TrackRows:
     def __init__(self, source: str) -> None:
         self.source = source
         self._columns: list[tuple[float, float, float, int, int, float, float, float]] = []
-        self._clocks: Counter[Clock] = Counter()
+        self._clocks: Counter[Stamp] = Counter()
         self._skipped: Counter[str] = Counter()
         self._notes: list[str] = []
 
@@ -120,7 +135,7 @@ class TrackRows:
 
     def note(self, sentence: str) -> None:
         """Keep a sentence for the reader."""
-        self._notes.append(f"{self.source}: {sentence}")
+        self._notes.append(printable(f"{self.source}: {sentence}"))
 
     def finish(self) -> Track:
         """Make the track.
@@ -133,13 +148,14 @@ class TrackRows:
         if not self._columns:
             found = "".join(f", only {why} ({n})" for why, n in self._skipped.items())
             raise TrackError(f"{self.source}: holds no track points{found}. Pick the file with the recording in it.")
-        if self._clocks["utc"] and self._clocks["no zone"]:
+        kinds: list[Stamp] = [kind for kind in ("utc", "no zone", "seconds") if self._clocks[kind]]
+        if len(kinds) > 1:
             raise TrackError(
-                f"{self.source}: some times state a zone and some do not, so they cannot be put in order. "
-                "Write all of them with Z or an offset."
+                f"{self.source}: its times are written in different ways, with a zone, without one or as seconds, "
+                "so they cannot be put in order. Write all of them with Z or an offset."
             )
-        clock: Clock = "utc" if self._clocks["utc"] else "no zone" if self._clocks["no zone"] else "none"
-        notes = [f"{self.source}: left out {why} ({n})." for why, n in self._skipped.items()]
+        clock: Clock = "none" if not kinds else "utc" if kinds == ["utc"] else "no zone"
+        notes = [printable(f"{self.source}: left out {why} ({n}).") for why, n in self._skipped.items()]
         if clock == "no zone":
             notes.append(f"{self.source}: its times state no zone; they are used for the time between points only.")
         if clock != "none" and self._clocks["none"]:

@@ -1,6 +1,7 @@
 """The one way out: a file is written beside its place, then renamed, so that none is ever half written."""
 
 import csv
+import errno
 import io
 import json
 import os
@@ -24,7 +25,13 @@ def write_text(path: str | Path, text: str) -> Path:
     OutputError
         Where the place cannot be written to.
     """
-    return write_bytes(path, text.encode("utf-8"))
+    try:
+        data = text.encode("utf-8")
+    except UnicodeEncodeError:
+        raise OutputError(
+            f"{path}: the answer holds characters that no file can. Check the names of the plots."
+        ) from None
+    return write_bytes(path, data)
 
 
 def write_bytes(path: str | Path, data: bytes) -> Path:
@@ -39,24 +46,34 @@ def write_bytes(path: str | Path, data: bytes) -> Path:
     beside: str | None = None
     try:
         if path.is_dir():
-            raise OutputError(f"{path}: is a folder. Name a file to write to.")
+            raise IsADirectoryError(errno.EISDIR, "it is a folder")
+        if path.exists() and not path.is_file():
+            path.write_bytes(data)  # a pipe or a device is written to, never replaced
+            return path
         handle, beside = tempfile.mkstemp(prefix=f".{path.name[:40]}.", dir=path.parent)
         with os.fdopen(handle, "wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
-        mask = os.umask(0)
-        os.umask(mask)
-        Path(beside).chmod(0o666 & ~mask)  # a temporary file is private; the answer is not
+        Path(beside).chmod(_mode(path))
         Path(beside).replace(path)
+    except ValueError:
+        raise OutputError(f"{path}: is no name that a file can have. Name another.") from None
     except OSError as error:
-        if isinstance(error, OutputError):
-            raise
         raise OutputError(f"{path}: cannot be written ({error.strerror or error}). Name another place.") from None
     finally:
         if beside is not None and Path(beside).exists():
             Path(beside).unlink()
     return path
+
+
+def _mode(path: Path) -> int:
+    """Who may read the answer: as the file that it replaces, else as any new file (a temporary one is private)."""
+    if path.exists():
+        return path.stat().st_mode & 0o777
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask
 
 
 def as_json(document: Any) -> str:
@@ -67,14 +84,14 @@ def as_json(document: Any) -> str:
 def as_csv(header: Sequence[str], rows: Sequence[Sequence[Any]]) -> str:
     """A table that a spreadsheet opens safely: text that it would run as a formula gets an apostrophe."""
     out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\n")
+    writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(header)
     writer.writerows([_plain(cell) for cell in row] for row in rows)
     return out.getvalue()
 
 
 def _plain(cell: Any) -> Any:
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(("=", "+", "-", "@", "\t", "\r")) else cell
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(("=", "+", "-", "@", "\t", "\r", "\x00")) else cell
 
 
 def as_geojson(features: Sequence[tuple[Any, dict[str, Any]]]) -> str:

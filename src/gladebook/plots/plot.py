@@ -10,7 +10,7 @@ import shapely
 from gladebook.errors import BoundaryError
 from gladebook.geometry.area import geodesic_area_m2
 from gladebook.geometry.frame import Frame, frame_for
-from gladebook.geometry.validity import first_crossing, mend, robust
+from gladebook.geometry.validity import first_crossing, flatten, mend, robust
 from gladebook.units import ACRE_M2
 
 __all__ = ["Fault", "Plot", "check_plot", "clean_name", "plane_shape", "refuse_faults"]
@@ -18,6 +18,7 @@ __all__ = ["Fault", "Plot", "check_plot", "clean_name", "plane_shape", "refuse_f
 _LONGEST_NAME = 80
 _SAME_AREA_M2 = 1e-3  # the ellipsoidal areas themselves are good to about this
 _SMALLEST_PLOT_M2 = 0.01
+_LARGEST_LIKELY_M2 = 1e8
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ def check_plot(name: str, shape: Any, *, walked: bool = False, repair: bool = Fa
         return Fault(name, reason)
     kept: list[Any] = []
     notes: list[str] = []
-    for part in shapely.get_parts(shapely.get_parts(shape)):
+    for part in flatten(shape):
         good, note, reason = _check_part(part, repair=repair)
         if reason:
             return Fault(name, reason)
@@ -91,8 +92,13 @@ def check_plot(name: str, shape: Any, *, walked: bool = False, repair: bool = Fa
         if note:
             notes.append(f"{name}: {note}")
         whole = apart
-    if geodesic_area_m2(whole) < _SMALLEST_PLOT_M2:
+    area_m2 = geodesic_area_m2(whole)
+    if area_m2 < _SMALLEST_PLOT_M2:
         return Fault(name, "encloses no ground. Draw the line round the plot.")
+    if area_m2 > _LARGEST_LIKELY_M2:
+        notes.append(
+            f"{name}: has {area_m2 / ACRE_M2:,.0f} acres, more than any plot. Check that its coordinates are degrees."
+        )
     return Plot(name=name, shape=whole, walked=walked, notes=tuple(notes))
 
 
@@ -122,7 +128,7 @@ def plane_shape(shape: Any, *, frame: Frame) -> Any:
 def _outside_the_world(shape: Any) -> str:
     if shape is None or shapely.is_empty(shape):
         return "has no corners. Draw it again, or take it out of the file."
-    if not bool((shapely.get_dimensions(shapely.get_parts(shapely.get_parts(shape))) == 2).all()):
+    if not bool((shapely.get_dimensions(flatten(shape)) == 2).all()):
         kind = "point" if shapely.get_type_id(shape) in (0, 4) else "line"
         return f"is a {kind}, not an area. Draw it as a closed shape."
     lonlat = shapely.get_coordinates(shape)
@@ -165,7 +171,10 @@ def _mended(plane: Any, *, frame: Frame, repair: bool) -> tuple[Any, str, str]:
     place = f" near {lat:.5f}, {lon:.5f}"
     if crossing is not None:
         corners = f" (the sides after corners {crossing.corner_a} and {crossing.corner_b})"
-    mended = mend(plane)
+    mended = mend(shapely.polygons(plane.exterior))
+    if len(plane.interiors):
+        holes = mend(shapely.multipolygons([shapely.polygons(hole) for hole in plane.interiors]))
+        mended = robust(shapely.difference, mended, holes)
     drawn_m2 = abs(_signed(plane.exterior)) - sum(abs(_signed(hole)) for hole in plane.interiors)
     change = f"{max(drawn_m2, 0) / ACRE_M2:.3f} ac as drawn, {mended.area / ACRE_M2:.3f} ac mended"
     if mended.area < _SMALLEST_PLOT_M2:

@@ -209,5 +209,5 @@ def _ratio(top: str, count: float, below: str, *, what: str, shown: str) -> tupl
     found = ratios.get((kind_top, kind_below))
     if found is None or count <= 0:
         raise QuantityError(f'{what}: "{shown}" divides {kind_top} by {kind_below}, which means nothing here.')
-    name = f"{top}/{below}" if count == 1 else f"{top}/{count:g} {below}"
+    name = f"{top}/{below}" if count == 1 else f"{top}/{count:.15g} {below}"
     return name, found, factor_top / (count * factor_below)

@@ -1,0 +1,137 @@
+"""KML 2.2: placemarks with areas, from all folders, in the file's order.
+
+Read with the standard library's expat, so that a corner without a latitude is refused by name
+instead of being read as something else. Coordinates are longitude, latitude and maybe a height,
+on WGS 84 (OGC 07-147r2).
+"""
+
+import math
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import shapely
+from pyproj import CRS
+
+from gladebook.errors import UnreadableFile
+from gladebook.io.rows import Row, Rows
+from gladebook.io.trackrows import plain_number
+from gladebook.io.xml import parse_xml
+
+__all__ = ["read_rows"]
+
+_SHAPES = ("Point", "LineString", "LinearRing", "Polygon")
+
+
+@dataclass
+class _Placemark:
+    fields: dict[str, str] = field(default_factory=dict)
+    shapes: list[Any] = field(default_factory=list)
+    fault: str = ""
+    open_rings: int = 0
+
+
+def read_rows(path: Path, *, data: bytes) -> Rows:
+    """Read placemarks with their names and extended data.
+
+    Raises
+    ------
+    UnreadableFile
+        Where the file is no readable KML, or holds no placemark.
+    """
+    reader = _Reader()
+    parse_xml(path, data, handler=reader, root="kml")
+    if not reader.placemarks:
+        raise UnreadableFile(f"{path.name}: holds no placemark. Draw at least one plot, or pick another file.")
+    rows = tuple(
+        Row(p.fields, None if p.fault or not p.shapes else shapely.GeometryCollection(p.shapes), fault=p.fault)
+        for p in reader.placemarks
+    )
+    open_rings = sum(p.open_rings for p in reader.placemarks)
+    notes = (f"{path.name}: rings not closed, now closed to their first corner ({open_rings}).",) if open_rings else ()
+    return Rows(source=path.name, rows=rows, crs=CRS.from_user_input("OGC:CRS84"), notes=notes)
+
+
+class _Reader:
+    """What expat calls."""
+
+    def __init__(self) -> None:
+        self.placemarks: list[_Placemark] = []
+        self._path: list[str] = []
+        self._text: list[str] = []
+        self._data_name = ""
+        self._rings: list[Any] = []
+
+    def start(self, name: str, attributes: dict[str, str], _line: int) -> None:
+        self._path.append(name)
+        self._text.clear()
+        if name == "Placemark":
+            self.placemarks.append(_Placemark())
+        elif name in ("Data", "SimpleData"):
+            self._data_name = attributes.get("name", "")
+        elif name == "Polygon":
+            self._rings = []
+
+    def text(self, data: str) -> None:
+        self._text.append(data)
+
+    def end(self, name: str) -> None:
+        self._path.pop()
+        words = "".join(self._text).strip()
+        self._text.clear()
+        if "Placemark" not in self._path or not self.placemarks:
+            return
+        mark = self.placemarks[-1]
+        if name == "name" and self._path[-1] == "Placemark":
+            mark.fields["name"] = words
+        elif name == "SimpleData" or (name == "value" and self._path[-1] == "Data"):
+            mark.fields.setdefault(self._data_name, words)
+        elif name == "coordinates" and not mark.fault:
+            self._corners(mark, words)
+        elif name == "Polygon" and not mark.fault:
+            self._polygon(mark)
+
+    def _corners(self, mark: _Placemark, words: str) -> None:
+        xy, mark.fault = _positions(words)
+        if mark.fault or xy is None:
+            return
+        kind = next((p for p in reversed(self._path) if p in _SHAPES), "")
+        if "Polygon" in self._path:
+            if (xy[0] != xy[-1]).any():
+                xy = np.vstack([xy, xy[:1]])
+                mark.open_rings += 1
+            if len(xy) < 4:
+                mark.fault = "has fewer than three different corners. Draw the line round the plot."
+            inner = "innerBoundaryIs" in self._path
+            self._rings.append((inner, xy))
+        elif kind == "Point":
+            mark.shapes.append(shapely.points(xy[0]))
+        elif len(xy) > 1:
+            mark.shapes.append(shapely.linestrings(xy))
+
+    def _polygon(self, mark: _Placemark) -> None:
+        outer = [xy for inner, xy in self._rings if not inner]
+        if len(outer) != 1:
+            mark.fault = "has an area without one outer line. Draw it again."
+            return
+        holes = [shapely.linearrings(xy) for inner, xy in self._rings if inner]
+        mark.shapes.append(shapely.polygons(outer[0], holes=holes or None))
+
+
+def _positions(words: str) -> tuple[Any, str]:
+    """Corners from ``lon,lat[,height]`` tuples, and what is wrong with the first bad one."""
+    # White space separates tuples, but some writers put it after commas too.
+    tuples = ",".join(part.strip() for part in words.split(",")).split()
+    if not tuples:
+        return None, ""
+    corners = []
+    for number, text in enumerate(tuples, start=1):
+        try:
+            values = [plain_number(v) for v in text.split(",") if v]
+        except ValueError:
+            values = []
+        if len(values) < 2 or not all(math.isfinite(v) for v in values[:2]):
+            return None, f'corner {number}, "{text[:40]}", is no longitude and latitude. Mend or remove it.'
+        corners.append(values[:2])
+    return np.array(corners), ""
