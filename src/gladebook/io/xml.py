@@ -76,9 +76,9 @@ def parse_xml(path: Path, data: bytes, *, handler: Handler, root: str) -> None:
     except _OtherRoot:
         raise UnreadableFile(f"{path.name}: is XML, but not {kind}. Export it as {kind}.") from None
     except expat.ExpatError as error:
+        what = f"{expat.ErrorString(error.code)} at line {error.lineno}"
         raise UnreadableFile(
-            f"{path.name}: is not whole {kind}, or is cut short: {expat.ErrorString(error.code)} at line {error.lineno}. "
-            "Copy or export it again."
+            f"{path.name}: is not whole {kind}, or is cut short: {what}. Copy or export it again."
         ) from None
     except (LookupError, ValueError):
         raise UnreadableFile(f"{path.name}: is in an encoding that cannot be read. Save it as UTF-8.") from None
