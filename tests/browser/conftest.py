@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, sync_playwright
 def chromium() -> Iterator[Browser]:
     path = shutil.which("chromium") or shutil.which("chromium-browser")
     if path is None:
-        words = "no Chromium (on Debian: apt-get install chromium)"
+        words = "skipped: no Chromium; on Debian: apt-get install chromium"
         if os.environ.get("CI") == "true":
             pytest.fail(words)
         pytest.skip(words)

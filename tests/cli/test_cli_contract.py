@@ -87,6 +87,8 @@ def test_coverage_json_holds_its_contract():
         assert parts == pytest.approx(p["plot_acres"], rel=1e-9)
         assert 0 <= p["overlap_acres"] <= p["treated_acres"]
     assert any("assumed" in a for a in found["assumptions"])
+    blind = found["notices"][-1]
+    assert all(word in blind for word in ("plugged tip", "empty tank", "wind"))
 
 
 def test_coverage_with_gallons_says_them_first_and_in_json():

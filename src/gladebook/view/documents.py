@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from gladebook.coverage.result import Coverage
+from gladebook.coverage.result import CANNOT_SEE, Coverage
 from gladebook.plots.acreage import Measured
 from gladebook.spraying.cautions import CAUTIONS
 from gladebook.spraying.gallons import GallonsCheck
@@ -68,7 +68,7 @@ def coverage_document(
         ],
         "gallons": None if gallons is None else gallons_document(gallons),
         "assumptions": list(coverage.assumptions),
-        "notices": [*notices, *coverage.notices],
+        "notices": [*notices, *coverage.notices, CANNOT_SEE],
     }
 
 

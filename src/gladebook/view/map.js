@@ -177,10 +177,13 @@
       document.getElementById("map").scrollIntoView({ block: "nearest" });
     });
   });
-  // Paper has another shape than the screen: fit again for it.
-  window.addEventListener("beforeprint", function () {
+  // Paper has another shape than the screen: take its size first, then fit again, and back afterwards.
+  function fitTo(paper) {
+    document.body.classList.toggle("paper", paper);
     map.invalidateSize({ animate: false });
-    map.fitBounds(ground.getBounds(), { paddingTopLeft: [24, 56], paddingBottomRight: [24, 40], animate: false });
-  });
+    map.fitBounds(ground.getBounds(), { paddingTopLeft: [24, 56], paddingBottomRight: [24, 56], animate: false });
+  }
+  window.addEventListener("beforeprint", function () { fitTo(true); });
+  window.addEventListener("afterprint", function () { fitTo(false); });
   document.documentElement.dataset.drawn = "yes";
 })();
