@@ -5,8 +5,11 @@ import pytest
 
 from gladebook.coverage.compute import cover_plots
 from gladebook.errors import InputError, TrackError
+from gladebook.geometry.frame import Frame
 from gladebook.plots.acreage import measure_plots
 from gladebook.plots.plot import Plot
+from gladebook.testing import plot_on, rectangle
+from gladebook.view.page import map_page
 from tests.passes.tracks import SHAPE_M2, box, cover, in_metres, make_plot, make_track, straight, swath
 
 EXACT = 1e-6
@@ -179,3 +182,16 @@ def test_progress_runs_from_nothing_to_all():
     assert told == sorted(told)
     assert told[-1] == pytest.approx(1.0)
     assert told[0] >= 0.0
+
+
+def test_a_plot_without_ground_keeps_its_row():
+    """A plot that the setback ate up stays in the answer, with nothing in it, so that none is lost."""
+    frame = Frame(-86.0, 32.0)
+    plots = [
+        plot_on("Thin", rectangle(4, 100), frame=frame),
+        plot_on("Wide", rectangle(60, 60, at=(50, 0)), frame=frame),
+    ]
+    measured = measure_plots(plots, setback_m=3.0)
+    answer = cover_plots(measured.plots, [], boom_m=4.0)
+    assert [(row.name, row.plot_m2 > 0) for row in answer.plots] == [("Thin", False), ("Wide", True)]
+    assert "Thin" in map_page(measured, title="t", coverage=answer)

@@ -37,6 +37,16 @@ class _Painted:
     driven_m2: float
 
 
+@dataclass(frozen=True)
+class _Ground:
+    """A plot's ground by what was done to it, in the plane."""
+
+    treated: Any
+    missed: Any
+    overlap: Any
+    unknown: Any
+
+
 def cover_plots(
     plots: Sequence[PlotAcres],
     tracks: Sequence[Track],
@@ -71,11 +81,11 @@ def cover_plots(
     """
     if boom_m is not None and not 0 < boom_m < np.inf:
         raise CallError(f"The boom's width must be above zero, not {boom_m:g} m.")
-    plots = [p for p in plots if not shapely.is_empty(p.shape)]
-    if not plots:
+    with_ground = [p.shape for p in plots if not shapely.is_empty(p.shape)]
+    if not with_ground:
         raise InputError("No plot has any ground left. Check the boundaries, obstacles and setback.")
-    frame = frame_for(*(p.shape for p in plots))
-    planes = [plane_shape(p.shape, frame=frame) for p in plots]
+    frame = frame_for(*with_ground)
+    planes = [_EMPTY if shapely.is_empty(p.shape) else plane_shape(p.shape, frame=frame) for p in plots]
     ground = robust(shapely.union_all, planes)
     _refuse_spread(ground)
     paths, assumptions, notices = _settled(tracks, frame=frame, ground=ground, boom_m=boom_m, rules=rules or CutRules())
@@ -83,10 +93,10 @@ def cover_plots(
     rows: list[PlotCoverage] = []
     strips: list[MissedStrip] = []
     for plot, plane in zip(plots, planes, strict=True):
-        row, missed = _judge(plot.name, plane, painted=painted)
+        row, parts = _judge(plot.name, plane, painted=painted)
         rows.append(row)
-        strips += find_strips(missed, plot=plot.name, frame=frame)
-    whole, missed = _judge("", ground, painted=painted)
+        strips += find_strips(parts.missed, plot=plot.name, frame=frame)
+    whole, all_parts = _judge("", ground, painted=painted)
     outside = robust(shapely.difference, painted.once, ground)
     notices += _spare_words(strips, missed_m2=whole.missed_m2, shared=len(plots) > 1)
     if whole.treated_m2 <= 0:
@@ -102,7 +112,7 @@ def cover_plots(
         strips=tuple(sorted(strips, key=lambda s: -s.area_m2)),
         assumptions=tuple(assumptions),
         notices=tuple(notices),
-        layers=_layers(frame, ground=ground, painted=painted, missed=missed, outside=outside, paths=paths),
+        layers=_layers(frame, parts=all_parts, outside=outside, paths=paths),
     )
 
 
@@ -136,10 +146,12 @@ def _settled(
 def _paint_all(paths: list[Path], *, progress: Callable[[float], None] | None) -> _Painted:
     ribbons: list[Any] = []
     gaps: list[Any] = []
-    for path in paths:
+    for number, path in enumerate(paths, start=1):
         ribbons += paint(path).ribbons
         gaps += gap_swaths(path)
-    once, twice = _fold(ribbons, progress=progress)
+        if progress is not None:
+            progress(number / len(paths) / 2)
+    once, twice = _fold(ribbons, progress=None if progress is None else lambda share: progress((1 + share) / 2))
     return _Painted(
         once=once,
         twice=twice,
@@ -177,22 +189,24 @@ def _fold(ribbons: list[Any], *, progress: Callable[[float], None] | None) -> tu
     return groups[0] if groups else (_EMPTY, _EMPTY)
 
 
-def _judge(name: str, plane: Any, *, painted: _Painted) -> tuple[PlotCoverage, Any]:
-    treated = robust(shapely.intersection, plane, painted.once)
-    overlap = robust(shapely.intersection, plane, painted.twice)
+def _judge(name: str, plane: Any, *, painted: _Painted) -> tuple[PlotCoverage, _Ground]:
     bare = robust(shapely.difference, plane, painted.once)
-    unknown = robust(shapely.intersection, bare, painted.gaps)
-    missed = robust(shapely.difference, bare, painted.gaps)
+    ground = _Ground(
+        treated=robust(shapely.intersection, plane, painted.once),
+        missed=robust(shapely.difference, bare, painted.gaps),
+        overlap=robust(shapely.intersection, plane, painted.twice),
+        unknown=robust(shapely.intersection, bare, painted.gaps),
+    )
     # The overlays' grid leaves square millimetres over: they go to the largest part, so that the parts are the plot.
-    parts = {"treated_m2": float(treated.area), "missed_m2": float(missed.area), "unknown_m2": float(unknown.area)}
+    parts = {f"{kind}_m2": float(getattr(ground, kind).area) for kind in ("treated", "missed", "unknown")}
     parts[max(parts, key=lambda k: parts[k])] += float(plane.area) - sum(parts.values())
     row = PlotCoverage(
         name=name,
         plot_m2=float(plane.area),
-        overlap_m2=min(float(overlap.area), parts["treated_m2"]),
+        overlap_m2=min(float(ground.overlap.area), parts["treated_m2"]),
         **parts,
     )
-    return row, missed
+    return row, ground
 
 
 def _refuse_spread(ground: Any) -> None:
@@ -227,15 +241,8 @@ def _nowhere_near(paths: list[Path], *, ground: Any) -> str:
     return "The track enters the plots, but with the boom off or below 1 mph throughout; nothing was treated."
 
 
-def _layers(frame: Frame, *, ground: Any, painted: _Painted, missed: Any, outside: Any, paths: list[Path]) -> Layers:
-    bare = robust(shapely.difference, ground, painted.once)
-    shapes = {
-        "treated": robust(shapely.intersection, ground, painted.once),
-        "missed": missed,
-        "overlap": robust(shapely.intersection, ground, painted.twice),
-        "outside": outside,
-        "unknown": robust(shapely.intersection, bare, painted.gaps),
-    }
+def _layers(frame: Frame, *, parts: _Ground, outside: Any, paths: list[Path]) -> Layers:
+    shapes = {**vars(parts), "outside": outside}
     lines: dict[int, list[Any]] = {0: [], 1: []}
     for path in paths:
         joined = np.flatnonzero(~path.cut)

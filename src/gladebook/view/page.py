@@ -174,12 +174,12 @@ def _foot(licence: str) -> str:
 
 def _data(measured: Measured, coverage: Coverage | None) -> dict[str, Any]:
     covered = {} if coverage is None else _covered(coverage)
-    plots = [p for p in measured.plots if not shapely.is_empty(p.shape)]
-    by_plot = [()] * len(plots) if coverage is None else [_plot_lines(row) for row in coverage.plots]
+    by_plot = [()] * len(measured.plots) if coverage is None else [_plot_lines(row) for row in coverage.plots]
     return {
         "plots": [
             {"shape": _geojson(p.shape), "words": [p.name, f"{acres(p.net_m2)} ac", *lines]}
-            for p, lines in zip(plots, by_plot, strict=True)
+            for p, lines in zip(measured.plots, by_plot, strict=True)
+            if not shapely.is_empty(p.shape)
         ],
         "shapes": {
             key: _geojson(shape)
