@@ -36,18 +36,20 @@ class Frame:
 
     def to_plane(self, lonlat_deg: Points) -> Points:
         """Turn longitudes and latitudes, shape (n, 2), degrees, into x and y, shape (n, 2), metres."""
-        way = _transformer(self.lon_deg, self.lat_deg)
-        return np.column_stack(way.transform(lonlat_deg[:, 0], lonlat_deg[:, 1]))
+        return self._through(lonlat_deg, direction=TransformDirection.FORWARD)
 
     def to_lonlat(self, xy_m: Points) -> Points:
         """Turn x and y, shape (n, 2), metres, into longitudes and latitudes, shape (n, 2), degrees."""
-        lonlat = self._back(xy_m)
+        lonlat = self._through(xy_m, direction=TransformDirection.INVERSE)
         # PROJ 9.5 leads back 1.2 mm off (a short series for the latitude); one correction leaves nanometres.
-        return self._back(2 * xy_m - self.to_plane(lonlat))
+        return self._through(2 * xy_m - self.to_plane(lonlat), direction=TransformDirection.INVERSE)
 
-    def _back(self, xy_m: Points) -> Points:
+    def _through(self, points: Points, *, direction: TransformDirection) -> Points:
         way = _transformer(self.lon_deg, self.lat_deg)
-        return np.column_stack(way.transform(xy_m[:, 0], xy_m[:, 1], direction=TransformDirection.INVERSE))
+        # pyproj takes an array of one for a scalar, at which numpy before 2.4 warns: two are sent instead.
+        sent = np.repeat(points, 2, axis=0) if len(points) == 1 else points
+        found = np.column_stack(way.transform(sent[:, 0], sent[:, 1], direction=direction))
+        return found[: len(points)]
 
     def shape_to_plane(self, shape: Any) -> Any:
         """Turn a shape (or an array of shapes) in degrees into metres; a height is dropped."""
