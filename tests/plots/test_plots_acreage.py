@@ -315,7 +315,7 @@ def test_the_order_of_the_file_is_kept() -> None:
     answer = measure_plots(plots, error=SURE)
     assert [row.name for row in answer.plots] == names
     assert [row.net_m2 for row in answer.plots] == pytest.approx([100, 200, 300, 400], abs=M2)
-    assert any('2 plots are called "Alpha"' in note for note in answer.notices)
+    assert any('2 are called "Alpha"' in note for note in answer.notices)
 
 
 def test_notes_of_plots_and_obstacles_reach_the_reader() -> None:

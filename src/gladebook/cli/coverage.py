@@ -18,7 +18,9 @@ __all__ = ["coverage", "drives_from", "ground_notices", "spray_used"]
 
 Shapes = Annotated[
     Path | None,
-    typer.Option("--shapes", help="Also write treated, missed and other ground as GeoJSON shapes here."),
+    typer.Option(
+        "--shapes", metavar="FILE", help="Also write treated, missed and other ground as GeoJSON shapes here."
+    ),
 ]
 
 

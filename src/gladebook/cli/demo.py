@@ -9,7 +9,7 @@ from gladebook.cli.show import answer, say, working
 
 __all__ = ["demo"]
 
-Folder = Annotated[Path, typer.Option("--out", "-o", help="Folder for the map and the answers.")]
+Folder = Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help="Folder for the map and the answers.")]
 
 
 def demo(out: Folder = Path("demo_output")) -> None:

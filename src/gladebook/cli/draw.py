@@ -16,13 +16,13 @@ __all__ = ["draw"]
 Tracks = Annotated[
     list[Path],
     typer.Argument(
-        metavar="[TRACK]...",
+        metavar="TRACK",
         help="Tracks of an application; without any, the plots alone.",
         show_default=False,
     ),
 ]
-Title = Annotated[str, typer.Option("--title", help="What stands at the top of the page.")]
-Out = Annotated[Path, typer.Option("--out", "-o", help="The page to write.")]
+Title = Annotated[str, typer.Option("--title", metavar="NAME", help="What stands at the top of the page.")]
+Out = Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help="The page to write.")]
 
 
 def draw(

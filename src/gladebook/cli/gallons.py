@@ -14,12 +14,17 @@ from gladebook.units import ACRE_M2, parse_quantity
 
 __all__ = ["acres_m2", "gallons"]
 
-Used = Annotated[str, typer.Option("--used", help='Spray that left the tank, like "28 gal".', show_default=False)]
-PerAcre = Annotated[
-    str, typer.Option("--per-acre", help='Spray volume per acre, like "15 gal/ac".', show_default=False)
+Used = Annotated[
+    str, typer.Option("--used", metavar="AMOUNT", help='Spray that left the tank, like "28 gal".', show_default=False)
 ]
-Acres = Annotated[str | None, typer.Option("--acres", help="Acres of the plots, like 2.3.")]
-Plots = Annotated[Path | None, typer.Option("--plots", help="Boundary file of the plots, instead of --acres.")]
+PerAcre = Annotated[
+    str,
+    typer.Option("--per-acre", metavar="AMOUNT", help='Spray volume per acre, like "15 gal/ac".', show_default=False),
+]
+Acres = Annotated[str | None, typer.Option("--acres", metavar="ACRES", help="Acres of the plots, like 2.3.")]
+Plots = Annotated[
+    Path | None, typer.Option("--plots", metavar="FILE", help="Boundary file of the plots, instead of --acres.")
+]
 
 
 def gallons(

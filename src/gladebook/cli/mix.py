@@ -16,13 +16,17 @@ __all__ = ["mix"]
 
 
 PerAcre = Annotated[
-    str, typer.Option("--per-acre", help='Spray volume per acre, like "15 gal/ac".', show_default=False)
+    str,
+    typer.Option("--per-acre", metavar="AMOUNT", help='Spray volume per acre, like "15 gal/ac".', show_default=False),
 ]
-Tank = Annotated[str, typer.Option("--tank", help='What the tank holds, like "25 gal".', show_default=False)]
+Tank = Annotated[
+    str, typer.Option("--tank", metavar="AMOUNT", help='What the tank holds, like "25 gal".', show_default=False)
+]
 Products = Annotated[
     list[str],
     typer.Option(
         "--product",
+        metavar="RATE",
         help='A product and its rate from your label, like "clethodim=32 fl oz/ac", "crop oil=1 %" or '
         '"ammonium sulfate=17 lb/100 gal". Once for each.',
         show_default=False,
@@ -30,18 +34,29 @@ Products = Annotated[
 ]
 Maxima = Annotated[
     list[str],
-    typer.Option("--maximum", help='Your label\'s most for one application, like "clethodim=40 fl oz/ac".'),
+    typer.Option(
+        "--maximum", metavar="RATE", help='Your label\'s most for one application, like "clethodim=40 fl oz/ac".'
+    ),
 ]
-Sump = Annotated[str | None, typer.Option("--sump", help='What the pump cannot draw from the tank, like "1 gal".')]
-Acres = Annotated[str | None, typer.Option("--acres", help="Acres to spray, like 4.3.")]
-Plots = Annotated[Path | None, typer.Option("--plots", help="Boundary file: measured acres, plot by plot.")]
+Sump = Annotated[
+    str | None, typer.Option("--sump", metavar="AMOUNT", help='What the pump cannot draw from the tank, like "1 gal".')
+]
+Acres = Annotated[str | None, typer.Option("--acres", metavar="ACRES", help="Acres to spray, like 4.3.")]
+Plots = Annotated[
+    Path | None, typer.Option("--plots", metavar="FILE", help="Boundary file: measured acres, plot by plot.")
+]
 Order = Annotated[
     list[str],
-    typer.Option("--plot", help="With --plots: a plot to spray; once for each, in the order you drive."),
+    typer.Option(
+        "--plot", metavar="NAME", help="With --plots: a plot to spray; once for each, in the order you drive."
+    ),
 ]
-Treated = Annotated[Path | None, typer.Option("--treated", help="Answer of coverage --json: its treated acres.")]
+Treated = Annotated[
+    Path | None, typer.Option("--treated", metavar="FILE", help="Answer of coverage --json: its treated acres.")
+]
 Missed = Annotated[
-    Path | None, typer.Option("--missed", help="Answer of coverage --json: its missed acres, for a touch-up.")
+    Path | None,
+    typer.Option("--missed", metavar="FILE", help="Answer of coverage --json: its missed acres, for a touch-up."),
 ]
 
 

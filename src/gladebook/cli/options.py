@@ -46,20 +46,24 @@ Boundaries = Annotated[
 ]
 Tracks = Annotated[
     list[Path],
-    typer.Argument(metavar="TRACK...", help="Tracks of the application: GPX, CSV or GeoJSON.", show_default=False),
+    typer.Argument(metavar="TRACK", help="Tracks of the application: GPX, CSV or GeoJSON.", show_default=False),
 ]
 NameField = Annotated[
-    str | None, typer.Option("--name-field", help="Field that holds the names (else: name, in any case).")
+    str | None,
+    typer.Option("--name-field", metavar="NAME", help="Field that holds the names (else: name, in any case)."),
 ]
 Crs = Annotated[
-    str | None, typer.Option("--crs", help="Coordinate system of a file that states none, like EPSG:26916.")
+    str | None,
+    typer.Option("--crs", metavar="SYSTEM", help="Coordinate system of a file that states none, like EPSG:26916."),
 ]
-Layer = Annotated[str | None, typer.Option("--layer", help="Layer to read, where a file has several.")]
+Layer = Annotated[str | None, typer.Option("--layer", metavar="NAME", help="Layer to read, where a file has several.")]
 Obstacles = Annotated[
-    Path | None, typer.Option("--obstacles", help="File of ponds, rocks and trees to take out of the plots.")
+    Path | None,
+    typer.Option("--obstacles", metavar="FILE", help="File of ponds, rocks and trees to take out of the plots."),
 ]
 Setback = Annotated[
-    str | None, typer.Option("--setback", help='Strip to keep off along every edge as drawn, like "10 ft".')
+    str | None,
+    typer.Option("--setback", metavar="AMOUNT", help='Strip to keep off along every edge as drawn, like "10 ft".'),
 ]
 Repair = Annotated[
     bool,
@@ -69,6 +73,7 @@ Accuracy = Annotated[
     str | None,
     typer.Option(
         "--accuracy",
+        metavar="AMOUNT",
         help='How far off the corners are, like "3 m": a standard deviation along each axis (about two thirds of '
         "corners lie closer than this, east to west and north to south each). Assumed 3 m if not given.",
     ),
@@ -77,35 +82,45 @@ WalkLength = Annotated[
     str | None,
     typer.Option(
         "--walk-length",
+        metavar="AMOUNT",
         help='For a walked boundary: how far along the walk the GPS error stays much the same, like "300 ft". '
         "Assumed 100 m if not given.",
     ),
 ]
 Boom = Annotated[
     str | None,
-    typer.Option("--boom", help='Width that the boom covers, like "12 ft"; widths in a track beat it.'),
+    typer.Option(
+        "--boom", metavar="AMOUNT", help='Width that the boom covers, like "12 ft"; widths in a track beat it.'
+    ),
 ]
 Gap = Annotated[
     str | None,
     typer.Option(
         "--gap",
+        metavar="AMOUNT",
         help='Longest time between points that are joined, like "10 s" (else five times the usual), '
         'or longest step, like "60 ft".',
     ),
 ]
 From = Annotated[
     str | None,
-    typer.Option("--from", help='Leave out the ride before this time, like "2026-05-04T14:05:00-05:00" or "14:05".'),
+    typer.Option(
+        "--from",
+        metavar="TIME",
+        help='Leave out the ride before this time, like "2026-05-04T14:05:00-05:00" or "14:05".',
+    ),
 ]
-Until = Annotated[str | None, typer.Option("--until", help="Leave out the ride after this time.")]
+Until = Annotated[str | None, typer.Option("--until", metavar="TIME", help="Leave out the ride after this time.")]
 TimeZone = Annotated[
-    str | None, typer.Option("--time-zone", help="Zone of times that state none, like America/Chicago.")
+    str | None, typer.Option("--time-zone", metavar="ZONE", help="Zone of times that state none, like America/Chicago.")
 ]
-Used = Annotated[str | None, typer.Option("--used", help='Spray that left the tank, like "28 gal".')]
-PerAcre = Annotated[str | None, typer.Option("--per-acre", help='Spray volume per acre, like "15 gal/ac".')]
+Used = Annotated[str | None, typer.Option("--used", metavar="AMOUNT", help='Spray that left the tank, like "28 gal".')]
+PerAcre = Annotated[
+    str | None, typer.Option("--per-acre", metavar="AMOUNT", help='Spray volume per acre, like "15 gal/ac".')
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON, at full precision.")]
 AsCsv = Annotated[bool, typer.Option("--csv", help="Answer as a CSV table, at full precision.")]
-Out = Annotated[Path | None, typer.Option("--out", "-o", help="Write the answer to this file.")]
+Out = Annotated[Path | None, typer.Option("--out", "-o", metavar="FILE", help="Write the answer to this file.")]
 
 
 def length_m(text: str | None, *, what: str, least_m: float = 0.0) -> float | None:

@@ -191,12 +191,12 @@ def _shared_ground(rows: list[PlotAcres]) -> tuple[float, list[str]]:
 
 
 def _same_names(rows: list[PlotAcres]) -> list[str]:
-    names = [row.name for row in rows]
-    return [
-        f'{count} plots are called "{name}"; they are kept apart, in the order of the file.'
-        for name, count in Counter(names).items()
-        if count > 1
-    ]
+    twice = [(name, count) for name, count in Counter(row.name for row in rows).items() if count > 1]
+    if not twice:
+        return []
+    shown = ", ".join(f'{count} are called "{name}"' for name, count in twice[:6])
+    more = f", and {len(twice) - 6} more names" if len(twice) > 6 else ""
+    return [f"Some plots share a name: {shown}{more}. They are kept apart, in the order of the file."]
 
 
 def _nothing_left(rows: list[PlotAcres]) -> list[str]:
