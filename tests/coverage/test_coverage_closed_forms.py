@@ -222,7 +222,7 @@ def test_a_ribbon_is_no_smaller_than_what_was_swept_over_any_step_of_it(radius_m
     """Joining the steps of a turn loses none of them: no joined piece of ground has a hole in its sweep."""
     drive = u_turn(radius_m, step_m=0.26)
     path = lay_out(make_track(drive, width_m=boom_m), frame=Frame(*HOME), rules=CutRules())
-    swept = shapely.union_all(paint(path).ribbons, grid_size=1e-4)
+    swept = shapely.union_all(paint(path), grid_size=1e-4)
     steps = shapely.union_all([swath(drive[i : i + 2], boom_m * 0.98) for i in range(len(drive) - 1)], grid_size=1e-4)
     # Rectangles on the path's own chords, a hundredth narrower, stick out of a true sweep only by slivers.
     assert steps.difference(swept).area < 0.03 * boom_m**2

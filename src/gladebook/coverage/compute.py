@@ -147,7 +147,7 @@ def _paint_all(paths: list[Path], *, progress: Callable[[float], None] | None) -
     ribbons: list[Any] = []
     gaps: list[Any] = []
     for number, path in enumerate(paths, start=1):
-        ribbons += paint(path).ribbons
+        ribbons += paint(path)
         gaps += gap_swaths(path)
         if progress is not None:
             progress(number / len(paths) / 2)

@@ -7,7 +7,7 @@ degrees; and into and out of a turn tighter than half the boom. Ground under two
 driven over again.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -18,7 +18,7 @@ from gladebook.geometry.ribbon import heading_along, step_turn_rad, swept_pieces
 from gladebook.geometry.validity import robust
 from gladebook.passes.path import Path
 
-__all__ = ["Swaths", "gap_swaths", "paint"]
+__all__ = ["gap_swaths", "paint"]
 
 Floats = npt.NDArray[np.float64]
 
@@ -31,35 +31,21 @@ _LOOK_AHEAD = 50
 _STRAYS = 3
 
 
-@dataclass(frozen=True, eq=False)
-class Swaths:
-    """Painted ground.
-
-    Attributes
-    ----------
-    ribbons : polygons in metres, one for each ribbon.
-    length_m : distance driven with the boom on, metres.
-    """
-
-    ribbons: tuple[Any, ...]
-    length_m: float
-
-
-def paint(path: Path) -> Swaths:
+def paint(path: Path) -> list[Any]:
     """Sweep the boom along a path whose boom states and widths are all known.
+
+    Returns polygons in metres, one for each ribbon.
 
     Headings look neither across a cut nor across boom-off: a sprayer that turns with its boom
     off at the end of a pass has not yet turned there.
     """
     ribbons: list[Any] = []
-    length_m = 0.0
     for first, last in _boom_on_runs(path):
         run = _steady(_take(path, np.arange(first, last + 1)))
         heading = heading_along(run.xy_m)
         if not np.isfinite(heading).all():
             continue  # it never moved
         step_m = np.hypot(*np.diff(run.xy_m, axis=0).T)
-        length_m += float(step_m.sum())
         pieces, owner = swept_pieces(
             run.xy_m[:-1],
             run.xy_m[1:],
@@ -68,8 +54,9 @@ def paint(path: Path) -> Swaths:
             width_m=run.width_m[:-1],
         )
         number = _ribbon_numbers(run, heading=heading, step_m=step_m)[owner]
-        ribbons += [robust(shapely.union_all, pieces[number == n]) for n in np.unique(number)]
-    return Swaths(ribbons=tuple(ribbons), length_m=length_m)
+        groups = np.split(pieces, np.flatnonzero(np.diff(number)) + 1)
+        ribbons += [robust(shapely.union_all, group) for group in groups if len(group)]
+    return ribbons
 
 
 def gap_swaths(path: Path) -> list[Any]:
