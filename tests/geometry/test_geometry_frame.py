@@ -133,21 +133,22 @@ def test_distances_from_the_centre_are_geodesic_ones(d_m: float) -> None:
     y=st.floats(-50_000, 50_000),
 )
 def test_there_and_back_is_the_same_place(lon: float, lat: float, x: float, y: float) -> None:
-    """Metres to degrees and back are the same metres to 1e-5 m within 50 km (3e-6 was seen next to a pole)."""
+    """Metres to degrees and back are the same metres to 1e-6 m within 50 km (1e-5 within 100 km of a pole)."""
     assume(math.hypot(x, y) > 0.002)  # next to the centre: a rule of its own below
     frame = Frame(lon, lat)
     back = frame.to_plane(frame.to_lonlat(np.array([[x, y]])))[0]
-    assert back == pytest.approx([x, y], rel=0, abs=1e-5)
+    # Next to a pole a latitude from its sine is known to the root of rounding only: 3e-6 m was seen.
+    assert back == pytest.approx([x, y], rel=0, abs=1e-6 if abs(lat) < 89 else 1e-5)
 
 
 @pytest.mark.parametrize("lat", [0.0, 33.0, 60.0])
 def test_places_next_to_the_centre_come_back(lat: float) -> None:
-    """A place within a millimetre of the centre comes back to 2 mm: PROJ calls 0.6 mm round it the centre."""
+    """A place within a millimetre of the centre comes back to 1e-6 m like any other."""
     angle = np.linspace(0, 6, 25)
     for d_m in (1e-5, 1e-4, 6e-4, 1e-3):
         xy = d_m * np.column_stack([np.cos(angle), np.sin(angle)])
         back = Frame(-88.5, lat).to_plane(Frame(-88.5, lat).to_lonlat(xy))
-        assert back == pytest.approx(xy, rel=0, abs=2e-3)
+        assert back == pytest.approx(xy, rel=0, abs=1e-6)
 
 
 @settings(deadline=None, max_examples=100)

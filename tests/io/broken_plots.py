@@ -274,11 +274,6 @@ GEOPACKAGE = [
     Broken("a bow-tie", _gp(c.wkb_polygon(c.BOW_TIE)), "South.*crosses itself near"),
     Broken("latitude before longitude", _gp(c.wkb_polygon(c.swapped(c.SQUARE))), f"South.*({NO_PLACE})"),
     Broken(
-        "a round edge made of arcs",
-        _gp(c.wkb_circle(-83.44, 31.2, 0.001)),
-        "South.*arcs",
-    ),
-    Broken(
         "points only",
         c.geopackage([("Gate", c.blob(c.wkb_point(-83.44, 31.2)))], kind="POINT"),
         r"no area.*points \(1\)",

@@ -1,6 +1,7 @@
 """Good boundary files with quirks: how each is made, and the names and areas that it must give."""
 
 import json
+import math
 import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass, field
@@ -203,6 +204,9 @@ GEOJSON = [
         r"points and lines beside an area \(1\)",
     ),
     Good(
+        "collections nested 450 deep", c.file_of("plots.geojson", c.nested_collections(450)), [("Plot 1", _SQUARE)], "*"
+    ),
+    Good(
         "a collection in a collection",
         _one(c.collection_of(c.collection_of(c.collection_of(c.polygon(c.GLADE), c.point(-83.44, 31.2))))),
         _N,
@@ -399,6 +403,14 @@ GEOPACKAGE = [
     Good("heights and measures", gpkg_file(c.wkb_polygon(c.GLADE, kind=3003), zm=(1, 1)), _N),
     Good("a ring not closed", gpkg_file(WKB_GLADE, c.wkb_polygon(_EAST[:-1])), _TWO, "*"),
     Good("a hole the same way round", gpkg_file(c.wkb_polygon(c.GLADE, c.POND)), [("North", GLADE_M2 - _POND)]),
+    # A circle of radius 50 m in an equal-area system is pi 2500 m2; arcs in steps of 4 degrees are 0.08 % short.
+    Good(
+        "a round edge made of arcs",
+        gpkg_file(c.wkb_circle(1188000, 1010000, 50), srs_id=5070, kind="CURVEPOLYGON"),
+        [("North", math.pi * 2500)],
+        "*",
+        within_m2=0.001 * math.pi * 2500,
+    ),
     Good(
         "a column of any geometry",
         gpkg_file(WKB_GLADE, c.wkb_point(-83.44, 31.2), kind="GEOMETRY"),
@@ -599,6 +611,12 @@ KML = [
     Good("points among areas", _kml(_KML_POINT + _NORTH), _N, r"points( and lines beside an area)? \(1\)"),
     Good("two parts", _kml(c.placemark(_MULTI, name="North")), [("North", GLADE_M2 + _SQUARE)]),
     Good("two folders", _kml(_TWO_FOLDERS), _TWO),
+    Good("folders nested 5,000 deep", _kml("<Folder>" * 5000 + _NORTH + "</Folder>" * 5000), _N),
+    Good(
+        "shapes nested 30 deep",
+        _kml(c.placemark("<MultiGeometry>" * 30 + c.kml_polygon(c.GLADE) + "</MultiGeometry>" * 30, name="North")),
+        _N,
+    ),
     Good(
         "a folder in a folder", _kml(c.folder_of("all", _NORTH, c.folder_of("far", _mark(_EAST, "South")))), _TWO, "*"
     ),

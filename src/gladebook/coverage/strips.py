@@ -12,7 +12,7 @@ from gladebook.geometry.validity import robust, to_draw
 
 __all__ = ["find_strips", "strip_size_m"]
 
-_NECK_M = 0.15  # narrower than 0.3 m (1 ft) is no strip: it ties or frays real ones
+_NECK_M = 0.15  # narrower than 0.3 m (1 ft) is no strip: it ties or frays real ones (common practice, no source)
 _SMALLEST_M2 = 1.0
 _SMOOTH_M = 0.1
 

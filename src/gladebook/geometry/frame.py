@@ -14,12 +14,16 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import shapely
-from pyproj import Transformer
+from pyproj import Geod, Transformer
 from pyproj.enums import TransformDirection
 
 __all__ = ["Frame", "frame_for", "near_pairs", "unwrap_lon"]
 
 Points = npt.NDArray[np.float64]
+
+_WGS84 = Geod(ellps="WGS84")
+_NEAR_M = 0.005
+_POLE_DEG = 89.9
 
 
 @dataclass(frozen=True)
@@ -42,7 +46,12 @@ class Frame:
         """Turn x and y, shape (n, 2), metres, into longitudes and latitudes, shape (n, 2), degrees."""
         lonlat = self._through(xy_m, direction=TransformDirection.INVERSE)
         # PROJ 9.5 leads back 1.2 mm off (a short series for the latitude); one correction leaves nanometres.
-        return self._through(2 * xy_m - self.to_plane(lonlat), direction=TransformDirection.INVERSE)
+        lonlat = self._through(2 * xy_m - self.to_plane(lonlat), direction=TransformDirection.INVERSE)
+        # Next to the centre it leads to the centre itself; there the plane is the earth's tangent.
+        near = np.hypot(xy_m[:, 0], xy_m[:, 1]) < _NEAR_M
+        if near.any() and abs(self.lat_deg) < _POLE_DEG:
+            lonlat[near] = (self.lon_deg, self.lat_deg) + xy_m[near] / _metres_per_degree(self.lat_deg)
+        return lonlat
 
     def _through(self, points: Points, *, direction: TransformDirection) -> Points:
         way = _transformer(self.lon_deg, self.lat_deg)
@@ -101,6 +110,15 @@ def _boxes(shapes: Sequence[Any]) -> Any:
 def unwrap_lon(lon_deg: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
     """Shift longitudes by whole turns so that no step along them is longer than half a turn."""
     return np.unwrap(lon_deg, period=360.0) if lon_deg.size else lon_deg
+
+
+def _metres_per_degree(lat_deg: float) -> Points:
+    """East and north on the WGS 84 ellipsoid: its radii across and along the meridian (formulas from memory)."""
+    lat = np.radians(lat_deg)
+    bend = 1 - _WGS84.es * np.sin(lat) ** 2
+    across, along = _WGS84.a / np.sqrt(bend), _WGS84.a * (1 - _WGS84.es) / bend**1.5
+    metres: Points = np.radians(np.array([across * np.cos(lat), along]))
+    return metres
 
 
 @lru_cache(maxsize=256)

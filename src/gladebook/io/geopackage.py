@@ -6,6 +6,7 @@ the coordinate system says (clause 2.1.3).
 """
 
 import sqlite3
+import tempfile
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -14,7 +15,7 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 
 from gladebook.errors import UnreadableFile
-from gladebook.io.rows import Row, Rows, shape_from_wkb
+from gladebook.io.rows import CURVED, Row, Rows, shape_from_wkb
 
 __all__ = ["read_rows"]
 
@@ -92,13 +93,31 @@ def _read(source: str, base: sqlite3.Connection, *, layer: str | None) -> Rows:
         raise UnreadableFile(f'{source}: layer "{table}" lacks its column of shapes. Export it again.')
     rows: list[Row] = []
     notes: set[str] = set()
-    for values in cursor:
-        shape, fault, note = _shape(values[place])
+    found = cursor.fetchall()
+    shapes = [_shape(values[place]) for values in found]
+    if any(fault == CURVED for _, fault, _ in shapes):
+        shapes = _straightened(base, str(table)) or shapes
+        notes.add(f"{source}: round edges made of arcs were read as short straight sides.")
+    for values, (shape, fault, note) in zip(found, shapes, strict=True):
         notes |= {f"{source}: {note}"} if note else set()
         rows.append(
             Row({f: v for i, (f, v) in enumerate(zip(fields, values, strict=True)) if i != place}, shape, fault=fault)
         )
     return Rows(source=source, rows=tuple(rows), crs=_crs(base, srs_id), notes=tuple(sorted(notes)))
+
+
+def _straightened(base: sqlite3.Connection, table: str) -> list[tuple[Any, str, str]]:
+    """A layer's shapes with arcs as short sides, by GDAL; it gets a copy, as a live file is not for it."""
+    from pyogrio.raw import read
+
+    with tempfile.TemporaryDirectory() as place:
+        copy = f"{place}/copy.gpkg"
+        base.execute("VACUUM INTO ?", (copy,))
+        try:
+            _, _, blobs, _ = read(copy, layer=table, columns=[])
+        except Exception:  # noqa: BLE001 - GDAL's bindings raise many kinds, some of them by accident
+            return []
+    return [(None, "", "") if blob is None else shape_from_wkb(blob) for blob in blobs]
 
 
 def _may_hold_areas(kind: Any) -> bool:

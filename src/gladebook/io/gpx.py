@@ -21,8 +21,8 @@ from gladebook.passes.track import Track
 __all__ = ["read_rows", "read_track"]
 
 _WGS84 = Geod(ellps="WGS84")
-_CLOSED_M = 15.0
-_CLOSED_SHARE = 0.05
+_CLOSED_M = 15.0  # common practice, no source: what a phone is off in the woods, at both ends
+_CLOSED_SHARE = 0.05  # common practice, no source
 _COURSES = ("trk", "rte")
 _POINTS = ("trkpt", "rtept")
 

@@ -15,8 +15,9 @@ from gladebook.errors import CallError, InputError, MissingCrs, UnreadableFile
 from gladebook.geometry.validity import flatten
 from gladebook.plots.plot import Fault, Plot, check_plot, clean_name, refuse_faults
 
-__all__ = ["Row", "Rows", "crs_from", "plots_from", "shape_from_wkb"]
+__all__ = ["CURVED", "Row", "Rows", "crs_from", "plots_from", "shape_from_wkb"]
 
+CURVED = "has a round edge made of arcs, which cannot be read here. Export it with straight sides."
 _WGS84 = CRS.from_epsg(4326)
 _ROUGH_M = 5.0
 _KINDS = {0: "points", 1: "lines", 2: "lines"}
@@ -67,7 +68,7 @@ def shape_from_wkb(blob: bytes) -> tuple[Any, str, str]:
         try:
             return shapely.force_2d(shapely.from_wkb(blob)), "", ""
         except NotImplementedError:
-            return None, "has a round edge made of arcs, which cannot be read here. Export it with straight sides.", ""
+            return None, CURVED, ""
         except (shapely.errors.ShapelyError, ValueError):
             shape = shapely.from_wkb(blob, on_invalid="fix")
     if shape is None or shapely.is_empty(shape):

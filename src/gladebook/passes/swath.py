@@ -22,7 +22,7 @@ __all__ = ["gap_swaths", "paint"]
 
 Floats = npt.NDArray[np.float64]
 
-_STILL_M = 0.5  # moves shorter than this are the receiver's, not the sprayer's
+_STILL_M = 0.5  # moves shorter than this are the receiver's, not the sprayer's (common practice, no source)
 _LONG_STEP_M = 5.0  # steps longer than this keep their corners to themselves
 _CORNER_M = 1.25  # more than headings reach, so that rounding decides nothing
 _RIBBON_TURN_RAD = np.radians(100.0)
