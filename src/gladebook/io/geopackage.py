@@ -96,8 +96,10 @@ def _read(source: str, base: sqlite3.Connection, *, layer: str | None) -> Rows:
     found = cursor.fetchall()
     shapes = [_shape(values[place]) for values in found]
     if any(fault == CURVED for _, fault, _ in shapes):
-        shapes = _straightened(base, str(table)) or shapes
-        notes.add(f"{source}: round edges made of arcs were read as short straight sides.")
+        straight = _straightened(base, str(table))
+        if len(straight) == len(shapes):
+            shapes = [new if old[1] == CURVED else old for old, new in zip(shapes, straight, strict=True)]
+            notes.add(f"{source}: round edges made of arcs were read as short straight sides.")
     for values, (shape, fault, note) in zip(found, shapes, strict=True):
         notes |= {f"{source}: {note}"} if note else set()
         rows.append(
