@@ -32,6 +32,9 @@ class Track:
     hdop : shape (n,), dilution of precision as recorded, not a number where not.
     clock : whether times are in UTC, without a zone, or missing.
     notes : what the reader left out or doubts, as sentences.
+    sections : shape (n, k), states of the boom's sections from left to right as `boom_on` is; None where
+        the recording has none.
+    void_points : how many points the reader left out because the receiver did not yet know its place.
     """
 
     name: str
@@ -45,6 +48,8 @@ class Track:
     hdop: Floats
     clock: Clock
     notes: tuple[str, ...] = ()
+    sections: npt.NDArray[np.int8] | None = None
+    void_points: int = 0
 
     def __len__(self) -> int:
         return len(self.lon_deg)
@@ -104,6 +109,7 @@ def trim_track(
         width_m=track.width_m[keep],
         speed_mps=track.speed_mps[keep],
         hdop=track.hdop[keep],
+        sections=None if track.sections is None else track.sections[keep],
         notes=(*track.notes, note),
     )
 
