@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from gladebook.coverage.compute import cover_plots
+    from gladebook.coverage.ground import Marks
     from gladebook.coverage.result import Coverage
     from gladebook.errors import CallError, GladebookError, InputError, OutputError
     from gladebook.io.door import read_plots, read_track
     from gladebook.passes.path import CutRules
+    from gladebook.passes.sprayer import Sprayer
     from gladebook.passes.track import Track, trim_track
     from gladebook.plots.acreage import Measured, measure_plots
     from gladebook.plots.plot import Plot
@@ -33,12 +35,14 @@ __all__ = [
     "GallonsCheck",
     "GladebookError",
     "InputError",
+    "Marks",
     "Measured",
     "Mix",
     "OutputError",
     "Plot",
     "PositionError",
     "Product",
+    "Sprayer",
     "Track",
     "check_gallons",
     "cover_plots",
@@ -59,12 +63,14 @@ _HOMES = {
     "GallonsCheck": "spraying.gallons",
     "GladebookError": "errors",
     "InputError": "errors",
+    "Marks": "coverage.ground",
     "Measured": "plots.acreage",
     "Mix": "spraying.recipe",
     "OutputError": "errors",
     "Plot": "plots.plot",
     "PositionError": "plots.sureness",
     "Product": "spraying.recipe",
+    "Sprayer": "passes.sprayer",
     "Track": "passes.track",
     "check_gallons": "spraying.gallons",
     "cover_plots": "coverage.compute",

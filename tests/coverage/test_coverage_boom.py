@@ -13,7 +13,12 @@ FIELD = make_plot(box(-150, -150, 150, 150))
 LINE = straight((-50, 0), (50, 0))
 FAST = 2.0  # points 2 m apart, a second apart: 4.5 mph
 MILE_AN_HOUR = 0.44704  # m/s, 1609.344 m / 3600 s (exact)
-EXACT = 1e-6
+EXACT = 2e-5  # relative: scan lines lie 2 mm or more apart, and a corner costs about their spacing squared
+
+
+def on_assumed(answer: Any) -> list[str]:
+    """What was assumed of when the boom was on; where it sits on the sprayer is another matter."""
+    return [said for said in answer.assumptions if "assumed on" in said]
 
 
 def driven(step_s: Any = 1.0, **columns: Any) -> Any:
@@ -29,7 +34,7 @@ def test_a_recorded_state_holds_to_the_next_point():
     answer = cover(FIELD, make_track(LINE, boom_on=on), boom_m=4.0)
     assert answer.treated_m2 == pytest.approx(4.0 * 20, rel=EXACT)
     assert answer.driven_m2 == pytest.approx(4.0 * 20, rel=EXACT)
-    assert answer.assumptions == ()
+    assert on_assumed(answer) == []
 
 
 def test_a_single_point_on_treats_one_step():
@@ -78,7 +83,7 @@ def test_a_missing_width_is_asked_for():
 def test_recorded_states_make_no_assumption():
     """Where every state is recorded nothing is assumed, inside the plots or outside."""
     answer = cover(make_plot(box(-10, -10, 10, 10)), make_track(LINE), boom_m=4.0)
-    assert answer.assumptions == ()
+    assert on_assumed(answer) == []
     assert answer.driven_m2 == pytest.approx(400.0, rel=EXACT)
     assert answer.outside_m2 == pytest.approx(4.0 * 80, rel=EXACT)
 
@@ -94,9 +99,9 @@ def test_an_assumed_boom_is_on_inside_the_plots_and_that_is_said(heading_deg, st
     assert answer.driven_m2 == pytest.approx(4.0 * 55.75, rel=EXACT)
     # 1e-3 m2: swath ends that lie on the plot's edges.
     assert answer.outside_m2 == pytest.approx(0.0, abs=1e-3)
-    assert len(answer.assumptions) == 1
-    assert "assumed on inside the plots" in answer.assumptions[0]
-    assert ("above 1 mph" in answer.assumptions[0]) == (step_s is not None)
+    assert len(on_assumed(answer)) == 1
+    assert "assumed on inside the plots" in on_assumed(answer)[0]
+    assert ("above 1 mph" in on_assumed(answer)[0]) == (step_s is not None)
 
 
 def test_an_assumed_boom_at_an_oblique_edge():
@@ -172,4 +177,4 @@ def test_each_track_says_its_own_assumption():
     """Of two tracks, only the one without states is said to be assumed, by its name."""
     recorded = make_track(LINE + np.array([0, 20]), name="with states")
     answer = cover(FIELD, [recorded, driven(name="without")], boom_m=4.0)
-    assert [said.split(":")[0] for said in answer.assumptions] == ["without"]
+    assert [said.split(":")[0] for said in on_assumed(answer)] == ["without"]

@@ -11,11 +11,47 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gladebook.geometry.ribbon import heading_along, step_turn_rad, swept_pieces
+from gladebook.geometry import ribbon
+from gladebook.geometry.ribbon import Steps, step_turn_rad, swept_edges
 from gladebook.units import ACRE_M2, FT_M
 
 Points = npt.NDArray[np.float64]
 EXACT = 1e-9
+
+
+def heading_along(path: Points, *, reach_m: float = 1.0) -> Points:
+    """Headings along a path that is one run."""
+    return ribbon.heading_along(path, run=np.zeros(len(path), dtype=np.int64), reach_m=reach_m)
+
+
+def swept_pieces(
+    start_m: Points, end_m: Points, *, heading_start: Points, heading_end: Points, width_m: npt.NDArray[np.float64]
+) -> tuple[Any, npt.NDArray[np.int64]]:
+    """Polygons of steps that do not hang together, and the step of each."""
+    steps = Steps(
+        start_m=start_m,
+        end_m=end_m,
+        heading_start=heading_start,
+        heading_end=heading_end,
+        left_m=width_m / 2,
+        right_m=-width_m / 2,
+        behind_m=0.0,
+        owner=np.arange(len(start_m)),
+        follows=np.zeros(len(start_m), dtype=bool),
+    )
+    edges = swept_edges(steps)
+    pieces: list[Any] = []
+    owners: list[int] = []
+    for owner in np.unique(edges.owner).tolist():
+        mine = edges.owner == owner
+        lines = shapely.linestrings(np.stack([edges.start_m[mine], edges.end_m[mine]], axis=1))
+        faces = shapely.get_parts(shapely.polygonize(lines))
+        # The signed area of directed edges: every piece runs anticlockwise.
+        a, b = edges.start_m[mine], edges.end_m[mine]
+        assert (a[:, 0] * b[:, 1] - b[:, 0] * a[:, 1]).sum() / 2 == pytest.approx(shapely.area(faces).sum(), abs=1e-6)
+        pieces += list(faces)
+        owners += [owner] * len(faces)
+    return np.array(pieces, dtype=object), np.array(owners, dtype=np.int64)
 
 
 def sweep(path: Points, heading: Points, width: float) -> tuple[Any, npt.NDArray[np.int64]]:
@@ -331,7 +367,7 @@ def test_headings_are_unit_vectors_and_grow_with_the_path(steps: list[tuple[int,
 def test_turns_are_signed() -> None:
     """A turn to the left is positive, to the right negative, and the way back is half a turn."""
     heading = np.array([[1.0, 0.0], [0.0, 1.0], [math.sqrt(0.5), math.sqrt(0.5)], [-math.sqrt(0.5), -math.sqrt(0.5)]])
-    turns = np.degrees(step_turn_rad(heading))
+    turns = np.degrees(step_turn_rad(heading[:-1], heading[1:]))
     assert turns[:2] == pytest.approx([90.0, -45.0])
     assert abs(turns[2]) == pytest.approx(180.0)
-    assert step_turn_rad(heading[:1]).shape == (0,)
+    assert step_turn_rad(heading[:0], heading[:0]).shape == (0,)

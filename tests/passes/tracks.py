@@ -16,6 +16,7 @@ from pyproj import Geod
 from gladebook.coverage.compute import cover_plots
 from gladebook.coverage.result import Coverage
 from gladebook.passes.path import CutRules
+from gladebook.passes.sprayer import Sprayer
 from gladebook.passes.track import Track
 from gladebook.plots.acreage import PlotAcres, measure_plots
 from gladebook.plots.plot import Plot
@@ -144,7 +145,7 @@ def cover(
     plots = [plots] if isinstance(plots, Plot) else plots
     tracks = [tracks] if isinstance(tracks, Track) else tracks
     measured: tuple[PlotAcres, ...] = measure_plots(plots, obstacles=obstacles).plots
-    return cover_plots(measured, tracks, boom_m=boom_m, rules=rules)
+    return cover_plots(measured, tracks, sprayer=Sprayer(width_m=boom_m), rules=rules)
 
 
 def in_metres(shape_deg: Any) -> Any:

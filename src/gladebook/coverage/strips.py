@@ -15,6 +15,7 @@ __all__ = ["find_strips", "strip_size_m"]
 _NECK_M = 0.15  # narrower than 0.3 m (1 ft) is no strip: it ties or frays real ones (common practice, no source)
 _SMALLEST_M2 = 1.0
 _SMOOTH_M = 0.1
+_FILLED = 0.98
 
 
 def find_strips(missed: Any, *, plot: str, frame: Frame) -> list[MissedStrip]:
@@ -60,11 +61,16 @@ def find_strips(missed: Any, *, plot: str, frame: Frame) -> list[MissedStrip]:
 def strip_size_m(part: Any) -> tuple[float, float]:
     """Length and width of the rectangle with a strip's area and edge; it follows bends.
 
-    A rectangle of length L and width w has area L w and edge 2 (L + w): L is the larger root. A
+    A strip that fills its own smallest rectangle has that one's length. Else: a rectangle of length L and width w has area L w and edge 2 (L + w): L is the larger root. A
     piece rounder than a square is given its square's side for both. Frayed edges are smoothed
     by 0.1 m first, as they would lengthen the strip.
     """
     area = float(shapely.area(part))
+    box = shapely.minimum_rotated_rectangle(part)
+    if area > _FILLED * float(shapely.area(box)):
+        corners = shapely.get_coordinates(box)
+        longest = float(np.hypot(*np.diff(corners[:3], axis=0).T).max())
+        return longest, area / longest
     smooth = shapely.simplify(part, _SMOOTH_M)
     half_edge = float(shapely.length(smooth)) / 2
     root = half_edge**2 - 4 * area

@@ -6,11 +6,14 @@ from datetime import datetime, time, tzinfo
 from pathlib import Path
 
 from gladebook.coverage.compute import cover_plots
+from gladebook.coverage.ground import Marks
 from gladebook.coverage.result import Coverage
 from gladebook.io.door import read_plots, read_track
 from gladebook.passes.path import CutRules
+from gladebook.passes.sprayer import Sprayer
 from gladebook.passes.track import trim_track
 from gladebook.plots.acreage import Measured, measure_plots
+from gladebook.plots.plot import Plot
 from gladebook.plots.sureness import PositionError
 from gladebook.spraying.gallons import GallonsCheck, check_gallons
 
@@ -27,6 +30,7 @@ class GroundFiles:
     ----------
     boundaries : the file of plots.
     obstacles : a file of ponds, rocks and trees; None for none.
+    left : a file of ground left unsprayed on purpose; None for none.
     setback_m : strip kept off along every edge, metres.
     error : how far off corners are; None for the stated default.
     name_field, crs, layer, repair : as for `gladebook.read_plots`.
@@ -34,6 +38,7 @@ class GroundFiles:
 
     boundaries: Path
     obstacles: Path | None = None
+    left: Path | None = None
     setback_m: float = 0.0
     error: PositionError | None = None
     name_field: str | None = None
@@ -64,13 +69,13 @@ class Drives:
     Attributes
     ----------
     files : the application's tracks, in order.
-    boom_m : width of the boom where a track has none, metres.
+    sprayer : the boom, and where it sits.
     rules : when tracks are cut; None for the stated defaults.
     times : the part of the tracks to keep.
     """
 
     files: tuple[Path, ...]
-    boom_m: float | None = None
+    sprayer: Sprayer = field(default_factory=Sprayer)
     rules: CutRules | None = None
     times: Times = field(default_factory=Times)
 
@@ -106,10 +111,13 @@ def measure_ground(files: GroundFiles, *, progress: Progress | None = None) -> M
     InputError
         Where a file cannot be read or a boundary is bad.
     """
+    return _measure(files, obstacles=_read_marks(files, files.obstacles), progress=progress)
+
+
+def _measure(files: GroundFiles, *, obstacles: tuple[Plot, ...], progress: Progress | None) -> Measured:
     plots = read_plots(
         files.boundaries, name_field=files.name_field, crs=files.crs, layer=files.layer, repair=files.repair
     )
-    obstacles = read_plots(files.obstacles, crs=files.crs, repair=files.repair) if files.obstacles is not None else []
     return measure_plots(
         plots,
         obstacles=obstacles,
@@ -142,20 +150,26 @@ def check_application(
     CallError
         Where a width or a time zone is missing.
     """
-    measured = measure_ground(ground, progress=progress)
+    marks = Marks(obstacles=_read_marks(ground, ground.obstacles), left=_read_marks(ground, ground.left))
+    measured = _measure(ground, obstacles=marks.obstacles, progress=progress)
     kept = drives.times
     tracks = [trim_track(read_track(f), start=kept.start, end=kept.end, zone=kept.zone) for f in drives.files]
     coverage = cover_plots(
         measured.plots,
         tracks,
-        boom_m=drives.boom_m,
+        sprayer=drives.sprayer,
         rules=drives.rules,
+        marks=marks,
         progress=_named(progress, "Driving the tracks"),
     )
     gallons = None
     if spray is not None:
         gallons = check_gallons(used_m3=spray.used_m3, rate_m=spray.rate_m, plots_m2=coverage.plot_m2)
     return Application(measured=measured, coverage=coverage, gallons=gallons)
+
+
+def _read_marks(files: GroundFiles, path: Path | None) -> tuple[Plot, ...]:
+    return () if path is None else tuple(read_plots(path, crs=files.crs, repair=files.repair))
 
 
 def _named(progress: Progress | None, what: str) -> Callable[[float], None] | None:

@@ -8,6 +8,7 @@ from typing import Any
 from gladebook.errors import OutputError, UnreadableFile
 from gladebook.io.write import as_geojson, as_json, write_text
 from gladebook.jobs.application import Application, Drives, GroundFiles, Spray, check_application
+from gladebook.passes.sprayer import Sprayer
 from gladebook.spraying.mix import RATE_KINDS, plan_mix
 from gladebook.spraying.recipe import Mix, Product
 from gladebook.units import ACRE_M2, FT_M, GAL_M3, parse_quantity
@@ -73,7 +74,7 @@ def demo_answers(folder: Path, *, progress: Callable[[str, float], None] | None 
     files = GroundFiles(boundaries=folder / "plots.geojson", obstacles=folder / "ponds.geojson")
     done = check_application(
         files,
-        Drives((folder / "sprayed.csv", folder / "firebreak.gpx"), boom_m=_BOOM_M),
+        Drives((folder / "sprayed.csv", folder / "firebreak.gpx"), sprayer=Sprayer(width_m=_BOOM_M)),
         spray=Spray(used_m3=_USED_M3, rate_m=_RATE_M),
         progress=progress,
     )

@@ -1,6 +1,7 @@
-"""A track laid out on the plane and cut where nothing may be joined.
+"""A track laid out on the plane, cleaned, and cut where nothing may be joined.
 
-A track is cut between two points
+Points that are not the sprayer's way are left out or held still first, by the rules in `clean`.
+Then the track is cut between two points
 
 - where the recording itself starts a new piece;
 - where the time between them is longer than the longest gap allowed (default five times the
@@ -11,17 +12,20 @@ A track is cut between two points
 Nothing is painted across a cut.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
 
+from gladebook.errors import TrackError
 from gladebook.geometry.frame import Frame
+from gladebook.passes.clean import Cleaning, Kept, drop_points, hold_still
 from gladebook.passes.track import Track
 
-__all__ = ["CutRules", "Path", "lay_out"]
+__all__ = ["CutRules", "Path", "lay_out", "split_steps"]
 
 Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
 _USUAL_TIMES = 5.0
@@ -34,16 +38,18 @@ _EVEN_SPREAD = 3.0
 
 @dataclass(frozen=True)
 class CutRules:
-    """When a track is cut.
+    """When a track is cut, and which points are too unsure to follow.
 
     Attributes
     ----------
     gap_s : the longest time between points that are joined, seconds; None: five times the usual.
     gap_m : the longest step that is joined, metres; None: only jumps are cut.
+    hdop_above : points with a dilution of precision above this are left out.
     """
 
     gap_s: float | None = None
     gap_m: float | None = None
+    hdop_above: float = 10.0  # common practice, no source
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,7 +66,10 @@ class Path:
     cut : shape (n - 1,), true where nothing joins a point to the next.
     backwards : shape (n - 1,), true where the cut is time running backwards.
     top_mps : the speed above which two points are a jump apart; not a number without times.
-    notes : how it was cut, as sentences.
+    notes : how it was cleaned and cut, as sentences.
+    sections : shape (n, k), states of the boom's sections from left to right as `boom_on` is; None where
+        the recording has none.
+    cleaning : what was left out, held still and cut, counted.
     """
 
     name: str
@@ -73,11 +82,25 @@ class Path:
     backwards: Bools
     top_mps: float
     notes: tuple[str, ...] = field(default=())
+    sections: npt.NDArray[np.int8] | None = None
+    cleaning: Cleaning = field(default_factory=Cleaning)
 
 
 def lay_out(track: Track, *, frame: Frame, rules: CutRules) -> Path:
-    """Lay a track out on the plane and cut it by the rules; points keep the file's order."""
-    xy = frame.to_plane(np.column_stack([track.lon_deg, track.lat_deg]))
+    """Lay a track out on the plane, clean it and cut it by the rules; points keep the file's order.
+
+    Raises
+    ------
+    TrackError
+        Where a point has no usable place, or nearly all are too unsure to follow.
+    """
+    whole = frame.to_plane(np.column_stack([track.lon_deg, track.lat_deg]))
+    placed = np.isfinite(whole).all(axis=1)
+    if not placed.all():
+        number = int(np.argmin(placed)) + 1
+        raise TrackError(f"{track.name}: point {number} has no usable latitude and longitude. Take it out.")
+    recorded, kept = track, drop_points(track, hdop_above=rules.hdop_above)
+    track, xy = kept.track, whole[kept.number]
     step_m = np.hypot(*np.diff(xy, axis=0).T)
     time_s = _filled(track.time_s)
     step_s = np.diff(time_s)
@@ -92,15 +115,21 @@ def lay_out(track: Track, *, frame: Frame, rules: CutRules) -> Path:
         jump |= _long_steps(track, step_m=step_m, pieces=pieces, rules=rules, notes=notes)
     if rules.gap_m is not None:
         jump |= step_m > rules.gap_m
-    for mask, words in (
-        (pieces, "the recording starts a new piece"),
-        (gap & ~pieces, "a gap in time"),
-        (jump & ~gap & ~pieces, "a jump"),
-        (backwards & ~pieces, "time running backwards"),
-    ):
-        if mask.any():
-            notes.append(f"{track.name}: cut at {words}, {int(mask.sum())} time{'s' if mask.sum() > 1 else ''}.")
-    return Path(
+    # Stops are looked for last: where it stood must not change what counts as a gap or a jump.
+    xy, standing_points, standing_stops = hold_still(xy, time_s=time_s, cut=pieces | gap | backwards)
+    cleaning = Cleaning(
+        points=len(recorded),
+        void=recorded.void_points,
+        repeats=kept.repeats,
+        poor_hdop=int(kept.poor.sum()),
+        standing_points=standing_points,
+        standing_stops=standing_stops,
+        jumps=int((jump & ~gap & ~pieces).sum()),
+        backwards=int((backwards & ~pieces).sum()),
+        gaps=int((gap & ~pieces).sum()),
+    )
+    notes += _cleaning_notes(track.name, cleaning=cleaning, pieces=int(pieces.sum()), rules=rules)
+    path = Path(
         name=track.name,
         xy_m=xy,
         time_s=time_s,
@@ -111,7 +140,105 @@ def lay_out(track: Track, *, frame: Frame, rules: CutRules) -> Path:
         backwards=backwards,
         top_mps=top_mps,
         notes=tuple(notes),
+        sections=track.sections,
+        cleaning=cleaning,
     )
+    return _keep_switches(path, recorded=recorded, kept=kept)
+
+
+def split_steps(path: Path, *, step: Ints, share: Floats) -> tuple[Path, Ints]:
+    """Put points into steps; time runs evenly along a step, and all else is as at its start.
+
+    Parameters
+    ----------
+    path
+        As it is.
+    step
+        Shape (m,), the points where the steps start, in order; nothing may be cut there.
+    share
+        Shape (m,), how far along its step each point lies, 0 to 1, in order within a step.
+
+    Returns
+    -------
+    The path, and the numbers of the new points in it.
+    """
+    at = step + 1
+    source = np.insert(np.arange(len(path.xy_m)), at, step)
+    grown = replace(
+        path,
+        xy_m=np.insert(path.xy_m, at, path.xy_m[step] + share[:, None] * (path.xy_m[at] - path.xy_m[step]), axis=0),
+        time_s=np.insert(path.time_s, at, path.time_s[step] + share * (path.time_s[at] - path.time_s[step])),
+        speed_mps=path.speed_mps[source],
+        boom_on=path.boom_on[source],
+        width_m=path.width_m[source],
+        cut=np.insert(path.cut, step, False),
+        backwards=np.insert(path.backwards, step, False),
+        sections=None if path.sections is None else path.sections[source],
+    )
+    return grown, at + np.arange(len(at))
+
+
+def _keep_switches(path: Path, *, recorded: Track, kept: Kept) -> Path:
+    """Put switches of the boom at points left out as too unsure on the line between their good neighbours."""
+    poor = np.flatnonzero(kept.poor)
+    poor = poor[poor > 0]
+    switched = recorded.boom_on[poor] != recorded.boom_on[poor - 1]
+    width = recorded.width_m
+    switched |= ~((width[poor] == width[poor - 1]) | (np.isnan(width[poor]) & np.isnan(width[poor - 1])))
+    if recorded.sections is not None:
+        switched |= (recorded.sections[poor] != recorded.sections[poor - 1]).any(axis=1)
+    poor = poor[switched]
+    step = np.searchsorted(kept.number, poor) - 1
+    inside = (step >= 0) & (step < len(path.cut))
+    poor, step = poor[inside], step[inside]
+    joined = ~path.cut[step]
+    poor, step = poor[joined], step[joined]
+    if not poor.size:
+        return path
+    before, after = kept.number[step], kept.number[step + 1]
+    share = (poor - before) / (after - before)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        timed = (recorded.time_s[poor] - path.time_s[step]) / (path.time_s[step + 1] - path.time_s[step])
+        share = np.where((timed >= 0) & (timed <= 1), timed, share)
+    order = np.lexsort((poor, share, step))
+    poor = poor[order]
+    grown, new = split_steps(path, step=step[order], share=share[order])
+    boom_on, width_m = grown.boom_on.copy(), grown.width_m.copy()
+    boom_on[new], width_m[new] = recorded.boom_on[poor], recorded.width_m[poor]
+    sections = None
+    if grown.sections is not None and recorded.sections is not None:
+        sections = grown.sections.copy()
+        sections[new] = recorded.sections[poor]
+    return replace(grown, boom_on=boom_on, width_m=width_m, sections=sections)
+
+
+def _cleaning_notes(name: str, *, cleaning: Cleaning, pieces: int, rules: CutRules) -> list[str]:
+    """One sentence for each rule that found something; the reader has said what it left out itself."""
+    c = cleaning
+    notes = [
+        f"{name}: {number:,} point{'s' if number > 1 else ''} left out: {why}."
+        for number, why in (
+            (c.repeats, "the same place and time as the point before"),
+            (c.poor_hdop, f"an HDOP above {rules.hdop_above:g}"),
+        )
+        if number
+    ]
+    if c.standing_stops:
+        notes.append(
+            f"{name}: stood still {c.standing_stops:,} time{'s' if c.standing_stops > 1 else ''} (within 10 ft for "
+            f"20 s or more); {c.standing_points:,} points were held where it stopped."
+        )
+    notes += [
+        f"{name}: cut at {words}, {number} time{'s' if number > 1 else ''}."
+        for number, words in (
+            (pieces, "the recording starts a new piece"),
+            (c.gaps, "a gap in time"),
+            (c.jumps, "a jump"),
+            (c.backwards, "time running backwards"),
+        )
+        if number
+    ]
+    return notes
 
 
 def _filled(time_s: Floats) -> Floats:
@@ -120,8 +247,10 @@ def _filled(time_s: Floats) -> Floats:
     A point without a time must neither bridge a gap nor hide a jump.
     """
     known = np.isfinite(time_s)
-    if known.all() or not known.any():
+    if known.all():
         return time_s
+    if not known.any():
+        return np.full(len(time_s), np.nan)
     number = np.arange(len(time_s))
     return np.interp(number, number[known], time_s[known])
 

@@ -1,0 +1,304 @@
+"""Passes of one plot seen side by side: turned to run one way, straightened, in places, with what lies between.
+
+Everything is compared at cuts across the passes, half a boom apart, so that a plot's outline does no harm: at
+each cut a pass has the neighbours that run beside it there, or the plot's edge.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from gladebook.passes.trips import Passes
+
+__all__ = ["Beside", "Cuts", "Inside", "Places", "cut_across", "in_places", "inside_plot", "look_beside"]
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+Bools = npt.NDArray[np.bool_]
+Complexes = npt.NDArray[np.complex128]
+
+_REACHES_IN = 0.45  # of a boom: a pass is in a plot where its line comes this near, so that its swath does
+_SHORTEST = 0.5  # of a boom, in the plot
+_CHORD = 2.0  # booms
+_ALONG_COS, _ALONG_SHARE = np.cos(np.radians(25.0)), 0.7
+_STEEP = 2.0
+_MOST_CUTS = 400
+_SAME_LINE = 1 / 3  # of a boom
+_WANDERS = 1.0  # booms
+_ROUNDS, _LOOSE = 8, 0.25
+_TINY_M = 1e-6
+
+
+@dataclass(frozen=True, eq=False)
+class Inside:
+    """Passes in one plot, as rows.
+
+    Attributes
+    ----------
+    number : shape (r,), the pass of each row, counted from 0.
+    width_m, length_m : shape (r,), its boom's width, and how long it is in the plot.
+    parts, row : the parts of their lines in the plot, and the row of each.
+    boom_m : the middle one of the widths.
+    """
+
+    number: Ints
+    width_m: Floats
+    length_m: Floats
+    parts: Any
+    row: Ints
+    boom_m: float
+
+
+@dataclass(frozen=True, eq=False)
+class Cuts:
+    """The plot cut across its passes.
+
+    Attributes
+    ----------
+    angle : the passes' main direction, radians from x.
+    u_m : shape (c,), where along it the cuts are, `step_m` apart.
+    v_m : shape (r, c), where each pass runs across it, not a number where it does not.
+    along : shape (r,), whether a pass keeps within 25 degrees of the direction for 70 % of its way.
+    edge_cut, edge_m : shape (e,), where the plot starts and stops, in turns, at each cut.
+    """
+
+    angle: float
+    u_m: Floats
+    step_m: float
+    v_m: Floats
+    along: Bools
+    edge_cut: Ints
+    edge_m: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Places:
+    """Places side by side, in order of their offset from the curve that all share.
+
+    Attributes
+    ----------
+    curve_m : shape (c,), that curve at the cuts.
+    offset_m, width_m : shape (p,).
+    v_m : shape (p, c), where each runs at the cuts.
+    first_pass : shape (p,), the first pass driven there, counted from 0.
+    passes : how many passes share the places.
+    across_m, across_width_m : shape (q, c) and (q,), passes that lead across the others, but not steeply.
+    """
+
+    curve_m: Floats
+    offset_m: Floats
+    width_m: Floats
+    v_m: Floats
+    first_pass: Ints
+    passes: int
+    across_m: Floats
+    across_width_m: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Beside:
+    """What lies between neighbours at the cuts, within the plot.
+
+    Attributes
+    ----------
+    cut : shape (b,).
+    low, high : shape (b,), the neighbours: a place, -1 for the plot's edge, -2 for a pass that leads across.
+    bare_m : shape (b,), how wide the ground between their swaths is, negative where they overlap.
+    """
+
+    cut: Ints
+    low: Ints
+    high: Ints
+    bare_m: Floats
+
+
+def inside_plot(plane: Any, passes: Passes) -> Inside:
+    """Clip passes to a plot, whose edge their swaths may touch."""
+    number = np.zeros(0, dtype=np.int64)
+    if len(passes) and not shapely.is_empty(plane):
+        west, south, east, north = shapely.bounds(plane)
+        box, far = passes.bounds_m, float(passes.width_m.max())
+        number = np.flatnonzero(
+            (box[:, 0] <= east + far)
+            & (box[:, 1] <= north + far)
+            & (box[:, 2] >= west - far)
+            & (box[:, 3] >= south - far)
+        )
+    boom_m = float(np.median(passes.width_m[number])) if number.size else 1.0
+    lines = np.array([shapely.linestrings(passes.line_m[k]) for k in number.tolist()], dtype=object)
+    clipped = shapely.intersection(lines, shapely.buffer(plane, _REACHES_IN * boom_m))
+    parts, row = shapely.get_parts(clipped, return_index=True)
+    length_m = np.bincount(row, weights=shapely.length(parts), minlength=len(number)).astype(np.float64)
+    stays = length_m >= _SHORTEST * boom_m
+    keep = stays[row] & (shapely.length(parts) > 0)
+    new_row = (np.cumsum(stays) - 1)[row[keep]]
+    number = number[stays]
+    return Inside(number, passes.width_m[number], length_m[stays], parts[keep], new_row, boom_m)
+
+
+def cut_across(plane: Any, inside: Inside) -> Cuts:
+    """Turn a plot and its passes to their main direction, and cut across it; there must be passes."""
+    count = len(inside.number)
+    chord, row = _chords(inside)
+    size = np.abs(chord)
+    # Doubled angles, weighted by length: there and back are one direction.
+    angle = float(np.angle(np.sum(chord**2 / np.where(size > 0, size, 1.0)))) / 2
+    chord = chord * np.exp(-1j * angle)
+
+    def per_pass(weights: Any) -> Floats:
+        return np.bincount(row, weights=weights, minlength=count).astype(np.float64)
+
+    along = per_pass(size * (np.abs(chord.real) >= _ALONG_COS * size)) >= _ALONG_SHARE * per_pass(size)
+    steep = per_pass(np.abs(chord.imag)) > _STEEP * per_pass(np.abs(chord.real))
+    spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    xy, part = shapely.get_coordinates(inside.parts, return_index=True)
+    u = (xy @ spin)[along[inside.row[part]] | (not along.any()), 0]
+    low, high = float(u.min()), float(u.max())
+    step_m = max(inside.boom_m / 2, (high - low) / _MOST_CUTS, _TINY_M)
+    cuts = max(int(np.ceil((high - low) / step_m)), 1)
+    u_m: Floats = np.asarray((low + high) / 2 + (np.arange(cuts) - (cuts - 1) / 2) * step_m, dtype=np.float64)
+    xy, part = shapely.get_coordinates(shapely.segmentize(inside.parts, step_m / 3), return_index=True)
+    row, turned = inside.row[part], xy @ spin
+    cut = np.floor((turned[:, 0] - u_m[0]) / step_m + 0.5).astype(np.int64)
+    use = (cut >= 0) & (cut < cuts) & ~steep[row]
+    cell = row[use] * cuts + cut[use]
+    points = np.bincount(cell, minlength=count * cuts)
+    total = np.bincount(cell, weights=turned[use, 1], minlength=count * cuts)
+    v_m = np.where(points > 0, total / np.maximum(points, 1), np.nan).reshape(count, cuts)
+    edge_cut, edge_m = _edges(shapely.transform(plane, lambda at: at @ spin), u_m)
+    return Cuts(angle, u_m, step_m, v_m, along, edge_cut, edge_m)
+
+
+def _chords(inside: Inside) -> tuple[Complexes, Ints]:
+    """Chords along the lines, so long that the receiver's noise hardly turns them, and the row of each."""
+    length_m = shapely.length(inside.parts)
+    count = np.maximum(np.round(length_m / (_CHORD * inside.boom_m)), 1).astype(np.int64)
+    part = np.repeat(np.arange(len(count)), count + 1)
+    number = np.arange(len(part)) - np.repeat(np.cumsum(count + 1) - count - 1, count + 1)
+    ends = shapely.line_interpolate_point(inside.parts[part], number / count[part], normalized=True)
+    inner = part[1:] == part[:-1]
+    chord: Complexes = (np.diff(shapely.get_coordinates(ends), axis=0) @ np.array([1.0, 1j]))[inner]
+    return chord, inside.row[part[1:][inner]]
+
+
+def _edges(turned: Any, u_m: Floats) -> tuple[Ints, Floats]:
+    """Where a turned plot starts and stops at each cut: the cut, and start and stop in turns."""
+    _, low, _, high = shapely.bounds(turned)
+    ends = np.stack([np.full(len(u_m), low - 1), np.full(len(u_m), high + 1)], axis=1)
+    lines = shapely.linestrings(np.stack([np.repeat(u_m[:, None], 2, axis=1), ends], axis=2))
+    parts, cut = shapely.get_parts(shapely.intersection(lines, turned), return_index=True)
+    box = shapely.bounds(parts)
+    long_enough = box[:, 3] > box[:, 1]
+    cut, box = cut[long_enough], box[long_enough]
+    order = np.lexsort((box[:, 1], cut))
+    return np.repeat(cut[order], 2), box[order][:, [1, 3]].ravel()
+
+
+def in_places(inside: Inside, cuts: Cuts) -> Places:
+    """Straighten the passes that run along, and put those on one line in one place."""
+    rows = np.flatnonzero(cuts.along & np.isfinite(cuts.v_m).any(axis=1))
+    curve = np.zeros(len(cuts.u_m))
+    offset = np.zeros(0)
+    if rows.size:
+        curve = _shared_curve(cuts.v_m[rows], cuts.u_m, boom_m=inside.boom_m)
+        off = cuts.v_m[rows] - curve
+        low, offset, high = np.nanpercentile(off, [5, 50, 95], axis=1)
+        steady = high - low <= _WANDERS * inside.boom_m
+        rows, offset = rows[steady], offset[steady]
+    groups: list[list[int]] = []
+    for k in np.argsort(offset, kind="stable").tolist():
+        if groups and offset[k] - np.mean(offset[groups[-1]]) < _SAME_LINE * inside.boom_m:
+            groups[-1].append(k)
+        else:
+            groups.append([k])
+    across = np.setdiff1d(np.flatnonzero(np.isfinite(cuts.v_m).any(axis=1)), rows)
+    return Places(
+        curve_m=curve,
+        offset_m=np.array([np.mean(offset[g]) for g in groups]),
+        width_m=np.array([np.mean(inside.width_m[rows[g]]) for g in groups]),
+        v_m=np.array([_mean_of(cuts.v_m[rows[g]]) for g in groups]).reshape(len(groups), len(curve)),
+        first_pass=np.array([inside.number[rows[g]].min() for g in groups], dtype=np.int64),
+        passes=len(rows),
+        across_m=cuts.v_m[across],
+        across_width_m=inside.width_m[across],
+    )
+
+
+def _mean_of(v_m: Floats) -> Floats:
+    """The mean over rows of what is known; not a number where nothing is."""
+    known = np.isfinite(v_m)
+    count = known.sum(axis=0)
+    mean: Floats = np.where(count > 0, np.where(known, v_m, 0.0).sum(axis=0) / np.maximum(count, 1), np.nan)
+    return mean
+
+
+def _shared_curve(v_m: Floats, u_m: Floats, *, boom_m: float) -> Floats:
+    """What all passes have in common: a cubic, then what is left at the cuts that three of them pass.
+
+    Least squares within passes, so that it does not matter which cuts each passes, and repeated with
+    those that lead elsewhere weighing less.
+    """
+    known = np.isfinite(v_m)
+    count = known.sum(axis=1, keepdims=True)
+    x = (u_m - u_m.mean()) / max(float(np.ptp(u_m)) / 2, _TINY_M)
+    powers = np.stack([x, x**2, x**3])
+
+    def centred(values: Any) -> Any:
+        inner = np.where(known, values, 0.0)
+        return np.where(known, inner - inner.sum(axis=-1, keepdims=True) / count, 0.0)
+
+    y, bases = centred(v_m), centred(powers[:, None])
+    weight, shape = np.ones(len(v_m)), np.zeros(3)
+    for _ in range(_ROUNDS):
+        weighted = (bases * weight[:, None]).reshape(3, -1)
+        shape = np.linalg.lstsq(weighted @ bases.reshape(3, -1).T, weighted @ y.ravel(), rcond=1e-9)[0]
+        left = y - np.tensordot(shape, bases, axes=1)
+        weight = 1 / (1 + (left**2).sum(axis=1) / count[:, 0] / (_LOOSE * boom_m) ** 2)
+    curve: Floats = shape @ powers
+    several = known.sum(axis=0) >= 3
+    for _ in range(2):
+        off = v_m - curve
+        curve[several] += np.nanmedian((off - np.nanmedian(off, axis=1, keepdims=True))[:, several], axis=0)
+    return curve
+
+
+def look_beside(places: Places, cuts: Cuts, *, boom_m: float) -> Beside:
+    """Find the neighbours at every cut."""
+    v_all = np.concatenate([places.v_m, places.across_m])
+    who = np.concatenate([np.arange(len(places.v_m)), np.full(len(places.across_m), -2)])
+    half = np.concatenate([places.width_m, places.across_width_m]) / 2
+    row, cut = np.nonzero(np.isfinite(v_all))
+    v = v_all[row, cut]
+    at, keep = _put_inside(cut, v, cuts, boom_m=boom_m)
+    row, cut, v, at = row[keep], cut[keep], v[keep], at[keep]
+    edges = len(cuts.edge_m)
+    # At each cut the plot's starts and stops and the passes in it stand in order: neighbours follow each other.
+    kind = np.concatenate([np.zeros(len(v)), np.where(np.arange(edges) % 2 == 0, -1.0, 1.0)])
+    all_cut = np.concatenate([cut, cuts.edge_cut])
+    order = np.lexsort((kind, np.concatenate([at, cuts.edge_m]), all_cut))
+    all_cut, kind = all_cut[order], kind[order]
+    v = np.concatenate([v, cuts.edge_m])[order]
+    who = np.concatenate([who[row], np.full(edges, -1)])[order]
+    half = np.concatenate([half[row], np.zeros(edges)])[order]
+    slope = np.gradient(places.curve_m, cuts.step_m) if len(cuts.u_m) > 1 else np.zeros(1)
+    bare = np.diff(v) / np.hypot(1.0, slope)[all_cut[1:]] - half[1:] - half[:-1]
+    both = (all_cut[1:] == all_cut[:-1]) & (kind[:-1] < 1) & (kind[1:] > -1)
+    both &= (who[1:] >= 0) | (who[:-1] >= 0)
+    return Beside(all_cut[1:][both], who[:-1][both], who[1:][both], bare[both])
+
+
+def _put_inside(cut: Ints, v_m: Floats, cuts: Cuts, *, boom_m: float) -> tuple[Floats, Bools]:
+    """Where passes stand among the plot's starts and stops: just inside, if at most half a boom outside."""
+    reach = 4 * (1 + float(np.abs(np.concatenate([cuts.edge_m, v_m])).max(initial=0.0)))
+    edge, edge_cut = np.append(cuts.edge_m, np.inf), np.append(cuts.edge_cut, -1)
+    over = np.searchsorted(cuts.edge_cut * reach + cuts.edge_m, cut * reach + v_m)
+    under = np.maximum(over - 1, 0)
+    to_under = np.where((edge_cut[under] == cut) & (over > 0), v_m - edge[under], np.inf)
+    to_over = np.where(edge_cut[over] == cut, edge[over] - v_m, np.inf)
+    # An odd number of starts and stops lies below what is inside.
+    inside = over % 2 == 1
+    near_edge = np.where(to_under <= to_over, edge[under] - _TINY_M, edge[over] + _TINY_M)
+    return np.where(inside, v_m, near_edge), inside | (np.minimum(to_under, to_over) <= boom_m / 2)
