@@ -27,6 +27,8 @@ class GoodTrack:
     width: Sequence[float] | None = None
     speed: Sequence[float] | None = None
     hdop: Sequence[float] | None = None
+    sections: Sequence[Sequence[int]] | None = None
+    void: int = 0
     says: str | None = None
 
 
@@ -106,6 +108,7 @@ GPX_TRACKS = [
     GoodTrack(
         "a point at 0, 0",
         c.file_of("track.gpx", c.gpx(f"<trk>{_seg(lambda i: _timed(max(i - 1, 0)), [(0.0, 0.0), *_PATH])}</trk>")),
+        void=1,
         says="points? at 0, 0",
     ),
     GoodTrack(
@@ -141,6 +144,11 @@ _FULL = [
 _FULL_HEAD = _HEAD + ",boom_on,width_m,speed_mps,hdop"
 _SHUFFLED = [f"{lon:.4f},0.9,{_ISO[i]},{lat:.4f}" for i, (lon, lat) in enumerate(_PATH)]
 _QUOTED = [",".join(f'"{cell}"' for cell in row.split(",")) for row in [_HEAD, *_lines()]]
+
+
+def _sectioned(before: Sequence[str], after: Sequence[str]) -> list[str]:
+    return [f"{first},{row},{last}" for first, row, last in zip(before, _lines(), after, strict=True)]
+
 
 CSV_TRACKS = [
     GoodTrack("plain", _csv(_HEAD, *_lines()), pieces=_ONE_PIECE),
@@ -178,6 +186,31 @@ CSV_TRACKS = [
         boom=[1, 0, 1],
     ),
     GoodTrack(
+        "boom sections in any order and case, some cells empty",
+        _csv("SECTION_2," + _HEAD + ",Section_1", *_sectioned(("1", "on", ""), ("off", "", "0"))),
+        boom=[-1] * 3,
+        sections=[[0, 1], [-1, 1], [0, -1]],
+    ),
+    GoodTrack(
+        "boom sections numbered with two digits, beside the boom",
+        _csv(_HEAD + ",section_01,section_02,boom_on", *(f"{row},1,0,1" for row in _lines())),
+        boom=[1] * 3,
+        sections=[[1, 0]] * 3,
+    ),
+    GoodTrack("boom sections that nothing is recorded of", _csv(_HEAD + ",section_1,section_2", *_lines(tail=",,"))),
+    GoodTrack(
+        "a section of another kind",
+        _csv(_HEAD + ",section", *_lines(tail=",north")),
+        says="not used: section",
+    ),
+    GoodTrack(
+        "boom sections and points at 0, 0",
+        _csv(_HEAD + ",section_1", f"{_ISO[0]},0,0,1", f"{_ISO[0]},0,0,1", *_lines(tail=",0")),
+        sections=[[0]] * 3,
+        void=2,
+        says="points? at 0, 0",
+    ),
+    GoodTrack(
         "times as seconds",
         _csv(_HEAD, *(f"{5 + i / 2},{lat},{lon}" for i, (lon, lat) in enumerate(_PATH))),
         times=[5, 5.5, 6],
@@ -213,7 +246,7 @@ CSV_TRACKS = [
     GoodTrack(
         "a first column called PK", _csv("PK," + _HEAD, *(f"{i},{row}" for i, row in enumerate(_lines()))), says="PK"
     ),
-    GoodTrack("a point at 0, 0", _csv(_HEAD, f"{_ISO[0]},0,0", *_lines()), says="points? at 0, 0"),
+    GoodTrack("a point at 0, 0", _csv(_HEAD, f"{_ISO[0]},0,0", *_lines()), void=1, says="points? at 0, 0"),
     GoodTrack("numbers with exponents", _csv(_HEAD, *(row.replace("-83.4410", "-8.3441e1") for row in _lines()))),
     GoodTrack("named .txt", _csv(_HEAD, *_lines(), name="track.txt")),
 ]
@@ -249,6 +282,32 @@ GEOJSON_TRACKS = [
     ),
     GoodTrack(
         "points", _gjt(*_FIXES), boom=[0, 1, 1], width=[3.66] * 3, speed=[1.5] * 3, hdop=[1] * 3, pieces=_ONE_PIECE
+    ),
+    GoodTrack(
+        "points with boom sections, which not all of them have",
+        _gjt(
+            c.feature(c.point(*_PATH[0]), section_1=1, Section_2="off"),
+            c.feature(c.point(*_PATH[1]), section_2=True),
+            c.feature(c.point(*_PATH[2]), section_2=None, SECTION_1=0),
+        ),
+        boom=[-1] * 3,
+        sections=[[1, 0], [-1, 1], [0, -1]],
+        **_UNTIMED,
+    ),
+    GoodTrack(
+        "a line with boom sections",
+        _gjt(c.feature(_LINE, section_1="on", section_2="off", section_3="on")),
+        sections=[[1, 0, 1]] * 3,
+        **_UNTIMED,
+    ),
+    GoodTrack(
+        "points in whole degrees, with heights and at 0, 0",
+        _gjt(*(c.feature({"type": "Point", "coordinates": k}) for k in ([-83, 31], [0, 0], [-83.5, 31.5, 90.0]))),
+        path=[(-83, 31), (-83.5, 31.5)],
+        times=[_NAN] * 2,
+        clock="none",
+        void=1,
+        says="points? at 0, 0",
     ),
     GoodTrack(
         "two lines are two pieces",

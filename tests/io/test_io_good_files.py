@@ -159,7 +159,7 @@ def _pieces(segment: Any) -> list[int]:
 
 @pytest.mark.parametrize("entry", ALL_TRACKS)
 def test_a_good_track_file_gives_its_points_in_order(entry, tmp_path, capfd):
-    """A good track with a quirk is read without complaint: points, times, pieces, boom, figures, notices."""
+    """A good track with a quirk is read without complaint: points, times, pieces, boom, sections, figures, notices."""
     path = entry.build(tmp_path)
     track = _read_quietly(lambda: read_track(path), folder=tmp_path, capfd=capfd)
     assert list(zip(track.lon_deg.tolist(), track.lat_deg.tolist(), strict=True)) == list(entry.path)
@@ -172,6 +172,13 @@ def test_a_good_track_file_gives_its_points_in_order(entry, tmp_path, capfd):
         (track.hdop, entry.hdop),
     ):
         _same(found, wanted)
+    if entry.sections is None:
+        assert track.sections is None
+    else:
+        assert track.sections is not None
+        assert track.sections.dtype == np.int8
+        assert track.sections.tolist() == [list(states) for states in entry.sections]
+    assert track.void_points == entry.void
     if entry.pieces is not None:
         assert _pieces(track.segment) == list(entry.pieces)
     _check_notices(track.notes, entry.says)

@@ -27,7 +27,7 @@ _PLOTS = c.geojson(
 )
 _DRIVE = c.geojson(
     c.feature(c.line(c.GLADE[:3]), times=_TIMES, boom_on=1, width_m=3.66),
-    c.feature(c.point(-83.44, 31.2), time=12.5, boom_on="off", speed_mps=1.5, hdop=0.9),
+    c.feature(c.point(-83.44, 31.2), time=12.5, boom_on="off", speed_mps=1.5, hdop=0.9, section_1=1, section_2=0),
 )
 _KML = c.kml(
     c.placemark(c.kml_polygon(c.GLADE, c.POND), name="North")
@@ -35,8 +35,8 @@ _KML = c.kml(
 )
 _GPX = c.gpx(c.trk(c.GLADE, name="North", inside="<time>2026-05-04T14:00:00Z</time><hdop>0.9</hdop>"))
 _CSV = c.table(
-    "time,lat,lon,boom_on,width_m,speed_mps,hdop",
-    *(f"2026-05-04T14:00:0{i}Z,31.20{i},-83.44,1,3.66,1.2,0.9" for i in range(5)),
+    "time,lat,lon,boom_on,width_m,speed_mps,hdop,section_1,section_2",
+    *(f"2026-05-04T14:00:0{i}Z,31.20{i},-83.44,1,3.66,1.2,0.9,1,0" for i in range(5)),
 )
 _PARTS = c.shapefile_parts([[c.outer(c.GLADE), c.POND], [c.outer(c.moved(c.SQUARE, 0.01))]])
 _ZIP = c.zipped({f"plots{ending}": data for ending, data in _PARTS.items()})
@@ -136,6 +136,9 @@ def _check_answer(answer: Any) -> None:
         assert (np.abs(answer.lat_deg) <= 90).all()
         assert not (answer.width_m <= 0).any()
         assert set(answer.boom_on.tolist()) <= {-1, 0, 1}
+        if answer.sections is not None:
+            assert len(answer.sections) == len(answer)
+            assert set(answer.sections.ravel().tolist()) <= {-1, 0, 1}
 
 
 _FILES: dict[str, tuple[str, bytes, Callable[[Path], Any]]] = {

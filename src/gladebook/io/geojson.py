@@ -18,6 +18,7 @@ from pyproj.exceptions import CRSError
 from gladebook.errors import TrackError, UnreadableFile
 from gladebook.geometry.validity import flatten
 from gladebook.io.rows import Row, Rows
+from gladebook.io.sections import section_names
 from gladebook.io.trackrows import TrackPoint, TrackRows, parse_state, parse_time, plain_number
 from gladebook.passes.track import Track
 
@@ -64,24 +65,32 @@ def read_rows(path: Path, *, text: str) -> Rows:
 def read_track(path: Path, *, text: str) -> Track:
     """Read lines (each a piece of its own) or points in their order, with the fields that a table has.
 
-    A line may carry ``times`` (one for each corner), ``boom_on`` and ``width_m`` for all of it.
+    A line may carry ``times`` (one for each corner), and ``boom_on``, ``width_m`` and ``section_1``, ``section_2``
+    and so on for all of it.
 
     Raises
     ------
     UnreadableFile, MissingCrs
         As for boundaries.
     TrackError
-        Where there is no line or point, or the coordinates are not longitude and latitude.
+        Where there is no line or point, the coordinates are not longitude and latitude, or a value cannot be read.
     """
     document = _load(path, text)
     crs, _ = _crs(document)
     if crs is None or not crs.to_2d().equals(CRS.from_user_input(_CRS84), ignore_axis_order=True):
         raise TrackError(f"{path.name}: a track is read in longitude and latitude only. Export it in WGS 84.")
-    out = TrackRows(path.name)
+    features = _features(path, document)
+    sections = _section_names(path, features)
+    out = TrackRows(path.name, sections=len(sections))
     segment = 0
-    for number, feature in enumerate(_features(path, document), start=1):
+    for number, feature in enumerate(features, start=1):
         where = f"feature {number}"
         fields = {str(k).lower(): v for k, v in _properties(path, feature, number=number).items()}
+        states = _states(fields, sections, source=path.name, where=where)
+        place = _plain_point(feature.get("geometry"))
+        if place is not None:
+            _add_point(out, place, fields, at=(segment, where), states=states)
+            continue
         try:
             shape = _shape(feature.get("geometry")) if feature.get("geometry") is not None else None
         except _BadGeometry as error:
@@ -92,10 +101,10 @@ def read_track(path: Path, *, text: str) -> Track:
         for part in flatten(shape):
             kind = int(shapely.get_type_id(part))
             if kind == 0:
-                _add_point(out, part, fields, segment=segment, where=where)
+                _add_point(out, shapely.get_coordinates(part)[0].tolist(), fields, at=(segment, where), states=states)
             elif kind == 1:
                 segment += 1
-                _add_line(out, part, fields, segment=segment, where=where)
+                _add_line(out, part, fields, at=(segment, where), states=states)
                 segment += 1
             else:
                 out.skip("areas, which are no track")
@@ -109,26 +118,59 @@ def _properties(path: Path, feature: dict[str, Any], *, number: int) -> dict[str
     return fields
 
 
-def _add_point(out: TrackRows, part: Any, fields: dict[str, Any], *, segment: int, where: str) -> None:
-    lon, lat = shapely.get_coordinates(part)[0]
+def _section_names(path: Path, features: list[dict[str, Any]]) -> tuple[str, ...]:
+    """The properties, in small letters, that hold the sections of any feature; one that lacks some has them unknown."""
+    names: set[str] = set()
+    for feature in features:
+        if isinstance(feature.get("properties"), dict):
+            names.update(feature["properties"])
+    return section_names(sorted({name.lower() for name in names}), source=path.name)
+
+
+def _states(fields: dict[str, Any], names: tuple[str, ...], *, source: str, where: str) -> tuple[int, ...]:
+    return tuple(
+        parse_state(fields.get(name), source=source, where=where, what=f"section_{number}")
+        for number, name in enumerate(names, start=1)
+    )
+
+
+def _plain_point(geometry: Any) -> list[float] | None:
+    """A point in its usual form, read without making a shape, which would take most of the time."""
+    if not isinstance(geometry, dict) or geometry.get("type") != "Point":
+        return None
+    place = geometry.get("coordinates")
+    if not isinstance(place, list) or [type(v) for v in place] not in ([float] * 2, [float] * 3):
+        return None
+    return place[:2] if all(abs(v) < 1e300 for v in place[:2]) else None
+
+
+def _add_point(
+    out: TrackRows, place: list[float], fields: dict[str, Any], *, at: tuple[int, str], states: tuple[int, ...]
+) -> None:
+    segment, where = at
+    lon, lat = place
 
     def number(what: str) -> float:
         return _number(fields.get(what), source=out.source, where=where, what=what)
 
     point = TrackPoint(
-        lon_deg=float(lon),
-        lat_deg=float(lat),
+        lon_deg=lon,
+        lat_deg=lat,
         time=parse_time(fields.get("time"), source=out.source, where=where),
         segment=segment,
         boom_on=parse_state(fields.get("boom_on"), source=out.source, where=where),
         width_m=number("width_m"),
         speed_mps=number("speed_mps"),
         hdop=number("hdop"),
+        sections=states,
     )
     out.add(point, where=where)
 
 
-def _add_line(out: TrackRows, part: Any, fields: dict[str, Any], *, segment: int, where: str) -> None:
+def _add_line(
+    out: TrackRows, part: Any, fields: dict[str, Any], *, at: tuple[int, str], states: tuple[int, ...]
+) -> None:
+    segment, where = at
     lonlat = shapely.get_coordinates(part)
     times = fields.get("times")
     if times is not None and (not isinstance(times, list) or len(times) != len(lonlat)):
@@ -139,7 +181,7 @@ def _add_line(out: TrackRows, part: Any, fields: dict[str, Any], *, segment: int
     width_m = _number(fields.get("width_m"), source=out.source, where=where, what="width_m")
     for i, (lon, lat) in enumerate(lonlat.tolist()):
         time = parse_time(times[i] if times else None, source=out.source, where=where)
-        point = TrackPoint(lon, lat, time, segment=segment, boom_on=boom_on, width_m=width_m)
+        point = TrackPoint(lon, lat, time, segment=segment, boom_on=boom_on, width_m=width_m, sections=states)
         out.add(point, where=where)
 
 

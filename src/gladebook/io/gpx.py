@@ -1,10 +1,6 @@
-"""GPX 1.0 and 1.1: tracks as recordings, closed tracks as walked boundaries.
-
-Read as a stream; each point keeps its own values, those in extensions too.
-"""
+"""GPX 1.0 and 1.1: tracks as recordings, closed tracks as walked boundaries."""
 
 import math
-from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -13,35 +9,18 @@ import shapely
 from pyproj import CRS, Geod
 
 from gladebook.errors import TrackError, UnreadableFile
+from gladebook.io.digits import number_or_nan
+from gladebook.io.gpxpoints import Point, read_courses
+from gladebook.io.gpxscan import scan_track
 from gladebook.io.rows import Row, Rows
 from gladebook.io.trackrows import TrackPoint, TrackRows, parse_time, plain_number
-from gladebook.io.xml import parse_xml
 from gladebook.passes.track import Track
 
-__all__ = ["read_rows", "read_track"]
+__all__ = ["read_rows", "read_slowly", "read_track"]
 
 _WGS84 = Geod(ellps="WGS84")
 _CLOSED_M = 15.0  # common practice, no source: what a phone is off in the woods, at both ends
 _CLOSED_SHARE = 0.05  # common practice, no source
-_COURSES = ("trk", "rte")
-_POINTS = ("trkpt", "rtept")
-
-
-@dataclass
-class _Point:
-    lat: str
-    lon: str
-    line: int
-    values: dict[str, str] = field(default_factory=dict)
-
-
-@dataclass
-class _Course:
-    """One ``trk`` or ``rte``: its name and its segments."""
-
-    kind: str
-    name: str = ""
-    segments: list[list[_Point]] = field(default_factory=list)
 
 
 def read_track(path: Path, *, data: bytes) -> Track:
@@ -54,9 +33,21 @@ def read_track(path: Path, *, data: bytes) -> Track:
     TrackError
         Where it holds no track points, or one of them cannot be right.
     """
+    track = scan_track(path, data=data)
+    return track if track is not None else read_slowly(path, data=data)
+
+
+def read_slowly(path: Path, *, data: bytes) -> Track:
+    """Read track points one by one, whatever the file looks like; `read_track` answers the same, sooner.
+
+    Raises
+    ------
+    UnreadableFile, TrackError
+        As `read_track`.
+    """
     out = TrackRows(path.name)
     segment = 0
-    for course in _courses(path, data):
+    for course in read_courses(path, data):
         if course.kind == "rte":
             out.skip("routes, which are planned and not driven")
             continue
@@ -69,8 +60,8 @@ def read_track(path: Path, *, data: bytes) -> Track:
                     lat_deg=lat,
                     time=parse_time(point.values.get("time"), source=path.name, where=where),
                     segment=segment,
-                    speed_mps=_number(point.values.get("speed")),
-                    hdop=_number(point.values.get("hdop")),
+                    speed_mps=number_or_nan(point.values.get("speed")),
+                    hdop=number_or_nan(point.values.get("hdop")),
                 )
                 out.add(read, where=where)
             segment += 1
@@ -89,7 +80,7 @@ def read_rows(path: Path, *, data: bytes) -> Rows:
     """
     rows: list[Row] = []
     notes: list[str] = []
-    for course in _courses(path, data):
+    for course in read_courses(path, data):
         points = [p for segment in course.segments for p in segment]
         label = course.name or f"track {len(rows) + 1}"
         fields = {"name": course.name} if course.name else {}
@@ -138,7 +129,7 @@ def _closure(lonlat: Any) -> tuple[str, float]:
     return "", float(open_m)
 
 
-def _position(path: Path, point: _Point) -> tuple[float, float]:
+def _position(path: Path, point: Point) -> tuple[float, float]:
     try:
         lat, lon = plain_number(point.lat), plain_number(point.lon)
     except ValueError:
@@ -149,52 +140,3 @@ def _position(path: Path, point: _Point) -> tuple[float, float]:
             "which is no position. Take it out."
         )
     return lon, lat
-
-
-def _number(text: str | None) -> float:
-    """An optional figure; what is no figure is unknown."""
-    try:
-        return plain_number(text) if text else math.nan
-    except ValueError:
-        return math.nan
-
-
-def _courses(path: Path, data: bytes) -> list[_Course]:
-    reader = _Reader()
-    parse_xml(path, data, handler=reader, root="gpx")
-    return reader.courses
-
-
-class _Reader:
-    """What expat calls; it keeps courses, their names, points and the points' own values."""
-
-    def __init__(self) -> None:
-        self.courses: list[_Course] = []
-        self._path: list[str] = []
-        self._point: _Point | None = None
-        self._text: list[str] = []
-
-    def start(self, name: str, attributes: dict[str, str], line: int) -> None:
-        self._path.append(name)
-        self._text.clear()
-        if name in _COURSES and len(self._path) == 2:
-            self.courses.append(_Course(kind=name, segments=[[]] if name == "rte" else []))
-        elif name == "trkseg" and self.courses:
-            self.courses[-1].segments.append([])
-        elif name in _POINTS and self.courses and self.courses[-1].segments:
-            self._point = _Point(lat=attributes.get("lat", ""), lon=attributes.get("lon", ""), line=line)
-            self.courses[-1].segments[-1].append(self._point)
-
-    def text(self, data: str) -> None:
-        self._text.append(data)
-
-    def end(self, name: str) -> None:
-        self._path.pop()
-        if name in _POINTS:
-            self._point = None
-        elif self._point is not None:
-            # Speed and the like sit in extensions of many makers; the element's own name decides.
-            self._point.values.setdefault(name, "".join(self._text).strip())
-        elif name == "name" and len(self._path) == 2 and self._path[1] in _COURSES and self.courses:
-            self.courses[-1].name = "".join(self._text).strip()
-        self._text.clear()

@@ -1,6 +1,7 @@
 """CSV tracks, one point a row.
 
-Columns: ``time, lat, lon`` and, where present, ``speed_mps, width_m, boom_on, hdop``.
+Columns: ``time, lat, lon`` and, where present, ``speed_mps, width_m, boom_on, hdop`` and the states of the boom's
+sections from left to right, ``section_1, section_2`` and so on.
 """
 
 import csv
@@ -9,6 +10,7 @@ import math
 from pathlib import Path
 
 from gladebook.errors import TrackError, UnreadableFile
+from gladebook.io.sections import section_names
 from gladebook.io.trackrows import TrackPoint, TrackRows, parse_state, parse_time, plain_number
 from gladebook.passes.track import Track
 
@@ -48,7 +50,8 @@ def read_track(path: Path, *, text: str) -> Track:
     try:
         header = next(reader, [])
         place = _places(path, header)
-        out = TrackRows(path.name)
+        sections = _section_places(path, header)
+        out = TrackRows(path.name, sections=len(sections))
         for cells in reader:
             if not any(cell.strip() for cell in cells):
                 continue
@@ -63,13 +66,15 @@ def read_track(path: Path, *, text: str) -> Track:
                     f"{path.name}: {where} has more cells than the heading. Where a comma is the decimal mark, "
                     "write points, or separate cells with semicolons."
                 )
-            _add(out, {name: cells[i].strip() for name, i in place.items()}, where=where)
+            row = {name: cells[i].strip() for name, i in place.items()}
+            _add(out, row, sections=[cells[i].strip() for i in sections], where=where)
     except csv.Error as error:
         line = reader.line_num + lines_before
         raise UnreadableFile(
             f"{path.name}: is not a readable table: {error} at line {line}. Mend that line, or export the file again."
         ) from None
-    unused = [h.strip() for i, h in enumerate(header) if i not in place.values() and h.strip()]
+    used = {*place.values(), *sections}
+    unused = [h.strip() for i, h in enumerate(header) if i not in used and h.strip()]
     if unused:
         out.note(f"columns not used: {', '.join(u[:30] for u in unused[:12])}.")
     return out.finish()
@@ -98,7 +103,11 @@ def _places(path: Path, header: list[str]) -> dict[str, int]:
     return place
 
 
-def _add(out: TrackRows, row: dict[str, str], *, where: str) -> None:
+def _section_places(path: Path, header: list[str]) -> list[int]:
+    return [header.index(name) for name in section_names(header, source=path.name)]
+
+
+def _add(out: TrackRows, row: dict[str, str], *, sections: list[str], where: str) -> None:
     def optional(what: str) -> float:
         return _number(out, row.get(what, ""), where=where, what=what, optional=True)
 
@@ -110,6 +119,10 @@ def _add(out: TrackRows, row: dict[str, str], *, where: str) -> None:
         width_m=optional("width_m"),
         speed_mps=optional("speed_mps"),
         hdop=optional("hdop"),
+        sections=tuple(
+            parse_state(cell, source=out.source, where=where, what=f"section_{number}")
+            for number, cell in enumerate(sections, start=1)
+        ),
     )
     out.add(point, where=where)
 

@@ -1,19 +1,22 @@
 """Collect the points of a track, refuse what cannot be right, and say what was left out."""
 
 import math
+from array import array
 from collections import Counter
-from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
 from gladebook.errors import TrackError, printable
 from gladebook.passes.track import Clock, Track
 
-__all__ = ["TrackPoint", "TrackRows", "parse_state", "parse_time", "plain_number"]
+__all__ = ["VOID", "Stamp", "TrackColumns", "TrackPoint", "TrackRows", "parse_state", "parse_time", "plain_number"]
 
 Stamp = Literal["utc", "no zone", "seconds", "none"]
+Floats = npt.NDArray[np.float64]
+VOID = "points at 0, 0, which a receiver writes before it knows its place"
 _LONGEST_TIME = 40
 _STATES = {
     **dict.fromkeys(("1", "1.0", "true", "on", "yes", "t", "y"), 1),
@@ -64,8 +67,8 @@ def parse_time(value: Any, *, source: str, where: str) -> tuple[float, Stamp]:
         raise TrackError(f'{source}: {where} has the time "{text[:40]}"; write it like 2026-05-04T14:05:00Z.') from None
 
 
-def parse_state(value: Any, *, source: str, where: str) -> int:
-    """Read a boom state: 1 or 0, on or off, true or false, yes or no; -1 where it is empty.
+def parse_state(value: Any, *, source: str, where: str, what: str = "boom_on") -> int:
+    """Read the state of a boom or a section: 1 or 0, on or off, true or false, yes or no; -1 where it is empty.
 
     Raises
     ------
@@ -74,14 +77,16 @@ def parse_state(value: Any, *, source: str, where: str) -> int:
     """
     if value is None or value == "":
         return -1
-    state = _STATES.get(str(value).strip().lower())
+    text = str(value)
+    state = _STATES.get(text)
     if state is None:
-        raise TrackError(f'{source}: {where} has boom_on "{str(value)[:40]}"; write 1 or 0, on or off.')
+        state = _STATES.get(text.strip().lower())
+    if state is None:
+        raise TrackError(f'{source}: {where} has {what} "{str(value)[:40]}"; write 1 or 0, on or off.')
     return state
 
 
-@dataclass(frozen=True, slots=True)
-class TrackPoint:
+class TrackPoint(NamedTuple):
     """One point as a file has it; see `gladebook.passes.track.Track` for the meanings."""
 
     lon_deg: float
@@ -92,14 +97,39 @@ class TrackPoint:
     width_m: float = math.nan
     speed_mps: float = math.nan
     hdop: float = math.nan
+    sections: tuple[int, ...] = ()
+
+
+class TrackColumns(NamedTuple):
+    """Points as columns of one length, in the file's order; None stands for not recorded at any point."""
+
+    lon_deg: Floats
+    lat_deg: Floats
+    time_s: Floats
+    segment: npt.NDArray[np.int64]
+    boom_on: npt.NDArray[np.int8] | None = None
+    width_m: Floats | None = None
+    speed_mps: Floats | None = None
+    hdop: Floats | None = None
+    sections: npt.NDArray[np.int8] | None = None
 
 
 class TrackRows:
-    """Points as they are read, in the file's order."""
+    """Points as they are read, in the file's order.
 
-    def __init__(self, source: str) -> None:
+    Parameters
+    ----------
+    source
+        The file's name.
+    sections
+        How many boom sections the recording has; a point has as many states, or none.
+    """
+
+    def __init__(self, source: str, *, sections: int = 0) -> None:
         self.source = source
-        self._columns: list[tuple[float, float, float, int, int, float, float, float]] = []
+        self._flat = array("d")
+        self._unknown = (-1,) * sections
+        self._sections = array("b")
         self._clocks: Counter[Stamp] = Counter()
         self._skipped: Counter[str] = Counter()
         self._notes: list[str] = []
@@ -112,42 +142,86 @@ class TrackRows:
         TrackError
             Where its position or width cannot be right.
         """
-        lon, lat, width_m = point.lon_deg, point.lat_deg, point.width_m
+        lon, lat, (time_s, clock), segment, boom_on, width_m, speed_mps, hdop, sections = point
         if not (math.isfinite(lon) and math.isfinite(lat)) or abs(lat) > 90 or abs(lon) > 360:
             raise TrackError(
                 f"{self.source}: {where} lies at {lat:g}, {lon:g}, which is no latitude and longitude. "
                 "Check the columns, or export the track in WGS 84."
             )
         if lon == 0 and lat == 0:
-            self.skip("points at 0, 0, which a receiver writes before it knows its place")
+            self.skip(VOID)
             return
         if width_m < 0 or math.isinf(width_m):
             raise TrackError(f"{self.source}: {where} has a boom width of {width_m:g} m. Mend it, or leave it empty.")
-        time_s, clock = point.time
         self._clocks[clock] += 1
-        self._columns.append(
-            (lon, lat, time_s, point.segment, point.boom_on, point.width_m, point.speed_mps, point.hdop)
-        )
+        self._flat.extend((lon, lat, time_s, segment, boom_on, width_m, speed_mps, hdop))
+        if self._unknown:
+            self._sections.extend(sections or self._unknown)
 
-    def skip(self, why: str) -> None:
+    def take(self, columns: TrackColumns, *, clocks: Counter[Stamp]) -> Track:
+        """Make the track of columns that were read at once; points at 0, 0 are left out already, and counted.
+
+        Raises
+        ------
+        TrackError
+            As `finish`.
+        """
+        self._clocks.update(clocks)
+        return self._track(columns)
+
+    def skip(self, why: str, count: int = 1) -> None:
         """Count something left out, named in the plural."""
-        self._skipped[why] += 1
+        self._skipped[why] += count
 
     def note(self, sentence: str) -> None:
         """Keep a sentence for the reader."""
         self._notes.append(printable(f"{self.source}: {sentence}"))
 
     def finish(self) -> Track:
-        """Make the track.
+        """Make the track of the points added.
 
         Raises
         ------
         TrackError
             Where no point is left, or times are partly with and partly without a zone.
         """
-        if not self._columns:
+        lon, lat, time_s, segment, boom_on, width_m, speed_mps, hdop = (
+            np.frombuffer(self._flat).reshape(-1, 8).T.copy() if self._flat else np.empty((8, 0))
+        )
+        states = None
+        if self._unknown and self._sections:
+            states = np.frombuffer(self._sections, dtype=np.int8).reshape(-1, len(self._unknown)).copy()
+        columns = TrackColumns(
+            lon, lat, time_s, segment.astype(np.int64), boom_on.astype(np.int8), width_m, speed_mps, hdop, states
+        )
+        return self._track(columns)
+
+    def _track(self, columns: TrackColumns) -> Track:
+        if not len(columns.lon_deg):
             found = "".join(f", only {why} ({n})" for why, n in self._skipped.items())
             raise TrackError(f"{self.source}: holds no track points{found}. Pick the file with the recording in it.")
+        clock, notes = self._clock()
+        void = self._skipped[VOID]
+        unknown = np.full(len(columns.lon_deg), np.nan)
+        states = columns.sections
+        return Track(
+            name=self.source,
+            lon_deg=columns.lon_deg,
+            lat_deg=columns.lat_deg,
+            time_s=columns.time_s,
+            segment=columns.segment,
+            boom_on=np.full(len(unknown), -1, dtype=np.int8) if columns.boom_on is None else columns.boom_on,
+            width_m=unknown if columns.width_m is None else columns.width_m,
+            speed_mps=unknown.copy() if columns.speed_mps is None else columns.speed_mps,
+            hdop=unknown.copy() if columns.hdop is None else columns.hdop,
+            clock=clock,
+            notes=(*notes, *self._notes),
+            sections=states if states is not None and (states >= 0).any() else None,
+            void_points=void,
+        )
+
+    def _clock(self) -> tuple[Clock, list[str]]:
+        """How the times are stated, and what is to say about them and about what was left out."""
         kinds: list[Stamp] = [kind for kind in ("utc", "no zone", "seconds") if self._clocks[kind]]
         if len(kinds) > 1:
             raise TrackError(
@@ -155,22 +229,9 @@ class TrackRows:
                 "so they cannot be put in order. Write all of them with Z or an offset."
             )
         clock: Clock = "none" if not kinds else "utc" if kinds == ["utc"] else "no zone"
-        notes = [printable(f"{self.source}: left out {why} ({n}).") for why, n in self._skipped.items()]
+        notes = [printable(f"{self.source}: left out {why} ({n}).") for why, n in self._skipped.items() if n]
         if clock == "no zone":
             notes.append(f"{self.source}: its times state no zone; they are used for the time between points only.")
         if clock != "none" and self._clocks["none"]:
             notes.append(f"{self.source}: {self._clocks['none']} points have no time.")
-        lon, lat, time_s, segment, boom_on, width_m, speed_mps, hdop = np.array(self._columns, dtype=float).T
-        return Track(
-            name=self.source,
-            lon_deg=lon,
-            lat_deg=lat,
-            time_s=time_s,
-            segment=segment.astype(np.int64),
-            boom_on=boom_on.astype(np.int8),
-            width_m=width_m,
-            speed_mps=speed_mps,
-            hdop=hdop,
-            clock=clock,
-            notes=(*notes, *self._notes),
-        )
+        return clock, notes
