@@ -10,7 +10,7 @@ SRC = Path(__file__).parents[1] / "src" / "gladebook"
 LAYERS: dict[str, tuple[int, set[str]]] = {
     "errors": (0, set()),
     "units": (0, set()),
-    "geometry": (1, {"numpy", "shapely", "pyproj"}),
+    "geometry": (1, {"numpy", "shapely", "pyproj", "numba"}),
     "plots": (2, {"numpy", "shapely"}),
     "passes": (2, {"numpy", "shapely"}),
     "coverage": (3, {"numpy", "shapely"}),

@@ -176,8 +176,8 @@ def check_identities(answer: Coverage) -> None:
 def check_layers(answer: Coverage, rings_m: tuple[Floats, ...], *, seed: int = 0) -> None:
     """The shapes drawn have the areas told, and every place is in the one shape that it should be in.
 
-    Places are drawn at random and told by point in polygon, not by overlays; those within a
-    few centimetres of an edge, about two scan lines, may fall to either side.
+    Places are drawn at random and told by point in polygon, not by overlays; those with an
+    edge that is nearer than two scan lines may fall to either side.
     """
     shapes = {name: in_metres(getattr(answer.layers, name)) for name in LAYERS}
     for name, shape in shapes.items():
@@ -191,7 +191,7 @@ def check_layers(answer: Coverage, rings_m: tuple[Floats, ...], *, seed: int = 0
         places = np.concatenate([places, corners[:: max(len(corners) // 300, 1)] + 0.01])
     points = shapely.points(places)
     edges = [shapely.boundary(shape) for shape in [*rings, *shapes.values()] if not shapely.is_empty(shape)]
-    clear = np.all([shapely.distance(points, edge) > 0.06 for edge in edges], axis=0)
+    clear = np.all([shapely.distance(points, edge) > 2 * answer.spacing_m + 0.01 for edge in edges], axis=0)
     places = places[clear]
     within_ring = np.any([shapely.contains_xy(ring, *places.T) for ring in rings], axis=0)
     lies = {name: shapely.contains_xy(shape, *places.T) for name, shape in shapes.items()}

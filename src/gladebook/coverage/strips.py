@@ -61,9 +61,10 @@ def find_strips(missed: Any, *, plot: str, frame: Frame) -> list[MissedStrip]:
 def strip_size_m(part: Any) -> tuple[float, float]:
     """Length and width of the rectangle with a strip's area and edge; it follows bends.
 
-    A strip that fills its own smallest rectangle has that one's length. Else: a rectangle of length L and width w has area L w and edge 2 (L + w): L is the larger root. A
-    piece rounder than a square is given its square's side for both. Frayed edges are smoothed
-    by 0.1 m first, as they would lengthen the strip.
+    A strip that fills its own smallest rectangle has that one's length. Else: a rectangle of length
+    L and width w has area L w and edge 2 (L + w): L is the larger root. A piece rounder than a
+    square is given its square's side for both. Frayed edges are smoothed by 0.1 m first, as they
+    would lengthen the strip.
     """
     area = float(shapely.area(part))
     box = shapely.minimum_rotated_rectangle(part)

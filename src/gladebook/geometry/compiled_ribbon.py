@@ -14,7 +14,7 @@ Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
 
-_LOOK_AHEAD = 256
+_LOOK_AHEAD = 2048
 _SMALLEST_PIECE_M2 = 1e-9
 _PARALLEL = 1e-12
 _MOST_EDGES = 10

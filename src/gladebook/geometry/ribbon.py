@@ -17,7 +17,7 @@ Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
 
-_LOOK_AHEAD = 256
+_LOOK_AHEAD = 2048
 _SMALLEST_PIECE_M2 = 1e-9
 _PARALLEL = 1e-12
 
@@ -69,7 +69,7 @@ def heading_along(xy_m: Points, *, run: Ints, reach_m: float = 1.0) -> Points:
     """Headings at the points of unbroken runs.
 
     The heading is the chord between the first points of the run at least `reach_m` away on
-    either side (of the next 256), one-sided at its ends. Where the path stands or turns back on
+    either side (of the next 2,048), one-sided at its ends. Where the path stands or turns back on
     itself, the last heading holds; a run shorter than the reach has its whole chord.
 
     Parameters

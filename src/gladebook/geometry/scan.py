@@ -40,6 +40,7 @@ _CROSSINGS = 150_000
 _TILE = 1_000_000
 _NOTHING_M = 1e-9
 _PAIRS_DEEP = 64
+_FEW_PAIRS = 4_000_000
 _MOST = 3
 _SAMPLE = 50_000
 
@@ -357,6 +358,11 @@ def sum_pairs(parts: list[Pairs], *, spacing_m: float) -> Pairs:
     if not len(first):
         return Pairs(first, second, length)
     many = int(second.max()) + 1
-    key, place = np.unique(first * many + second, return_inverse=True)
+    key = first * many + second
+    if many * many <= _FEW_PAIRS:
+        table: Floats = np.bincount(key, weights=length).astype(np.float64)
+        key = np.flatnonzero(table)
+        return Pairs(first=key // many, second=key % many, area_m2=table[key] * spacing_m)
+    key, place = np.unique(key, return_inverse=True)
     total: Floats = (np.bincount(place, weights=length) * spacing_m).astype(np.float64)
     return Pairs(first=key // many, second=key % many, area_m2=total)
