@@ -6,7 +6,8 @@ import shapely
 
 from gladebook.geometry.frame import Frame
 from gladebook.geometry.outline import trace
-from gladebook.geometry.scan import Scene, sweep_plain
+from gladebook.geometry.scan import sweep_plain
+from gladebook.geometry.scene import Scene
 from gladebook.passes.path import CutRules, lay_out
 from gladebook.passes.sprayer import Sprayer, lay_lanes
 from gladebook.passes.swath import paint

@@ -9,8 +9,9 @@ import shapely
 
 from gladebook.coverage.boom import Settled, settle_boom
 from gladebook.coverage.draw import draw_layers
-from gladebook.coverage.ground import Marks, is_water, part_ground
-from gladebook.coverage.result import Coverage, MissedStrip, Outside, PlotCoverage
+from gladebook.coverage.figures import outside_figures, plot_figures, total_figures
+from gladebook.coverage.ground import Marks, part_ground
+from gladebook.coverage.result import Coverage, MissedStrip
 from gladebook.coverage.say import left_words, nowhere_near, obstacle_words, spare_words
 from gladebook.coverage.side_by_side import count_passes
 from gladebook.coverage.strips import find_strips
@@ -87,26 +88,19 @@ def cover_plots(
     passes = find_passes([s.path for s in settled])
     tell(0.5)
     tally = tally_ground(ground, settled=settled, passes=passes.number, progress=lambda share: tell(0.5 + 0.3 * share))
-    rows = _plot_rows(plots, planes, tally=tally)
+    rows = plot_figures(plots, planes, tally=tally)
     strips: list[MissedStrip] = []
     missed = missed_by_plot(tally)
     for done, (i, shape) in enumerate(missed.items(), start=1):
         strips += find_strips(shape, plot=plots[i].name, frame=frame)
         tell(0.8 + 0.2 * done / len(missed))
-    total = _total(tally)
-    outside = _outside(tally, marks)
-    notices = [
-        note for track, s in zip(tracks, settled, strict=True) for note in (*track.notes, *s.path.notes, *s.notices)
-    ]
-    notices = [
-        *obstacle_words(outside),
-        *left_words(rows),
-        *notices,
-        *([tally.engine.note] if tally.engine.note else []),
-    ]
+    total = total_figures(tally)
+    outside = outside_figures(tally, marks=marks)
+    notices = [*obstacle_words(outside), *left_words(rows), *_notes(tracks, settled, tally=tally)]
     notices += spare_words(strips, missed_m2=total.missed_m2, shared=len(plots) > 1)
     if total.treated_m2 <= 0:
         notices.append(nowhere_near(settled, whole=whole))
+    tell(1.0)
     return Coverage(
         plots=tuple(rows),
         treated_m2=total.treated_m2,
@@ -118,13 +112,11 @@ def cover_plots(
         driven_m2=tally.driven_m2,
         strips=tuple(sorted(strips, key=lambda s: -s.area_m2)),
         pass_overlaps=tally.pairs,
-        passes=tuple(
-            count_passes(p.name, plane, passes=passes)
-            for p, plane in zip(plots, planes, strict=True)
-        ),
+        passes=tuple(count_passes(p.name, plane, passes=passes) for p, plane in zip(plots, planes, strict=True)),
         cleaning=sum((s.path.cleaning for s in settled), Cleaning()),
         assumptions=(*sprayer_assumptions(sprayer), *(a for s in settled for a in s.assumptions)),
         notices=tuple(notices),
+        spacing_m=tally.spacing_m,
         draw=partial(draw_layers, tally, settled=settled, frame=frame),
     )
 
@@ -145,64 +137,17 @@ def _settle(track: Track, *, frame: Frame, whole: Any, sprayer: Sprayer, rules: 
     return settle_boom(path, sprayer=sprayer, ground=whole)
 
 
+def _notes(tracks: Sequence[Track], settled: Sequence[Settled], *, tally: Tally) -> list[str]:
+    """What was read, cut, cleaned and taken for granted, each said once."""
+    said = [note for t, s in zip(tracks, settled, strict=True) for note in (*t.notes, *s.path.notes, *s.notices)]
+    return list(dict.fromkeys([*said, *([tally.engine.note] if tally.engine.note else [])]))
+
+
 def _widest_m(settled: Settled) -> float:
     """The widest boom that was on anywhere."""
     lanes = settled.lanes
     on = lanes.on.any(axis=0)
     return float((lanes.left_m.max(axis=0) - lanes.right_m.min(axis=0))[on].max()) if on.any() else 0.0
-
-
-def _plot_rows(plots: Sequence[PlotAcres], planes: Sequence[Any], *, tally: Tally) -> list[PlotCoverage]:
-    """Each plot's figures, from the regions that lie in it."""
-    within: dict[int, list[int]] = {}
-    for number, region in enumerate(tally.ground.regions, start=1):
-        if region.kind != "obstacle":
-            for plot in region.members:
-                within.setdefault(plot, []).append(number)
-    return [
-        _row(p.name, within.get(i, []), tally=tally, plot_m2=float(plane.area))
-        for i, (p, plane) in enumerate(zip(plots, planes, strict=True))
-    ]
-
-
-def _total(tally: Tally) -> PlotCoverage:
-    """All plots, shared ground counted once."""
-    within = [i for i, r in enumerate(tally.ground.regions, start=1) if r.kind in ("plot", "left")]
-    return _row("", within, tally=tally, plot_m2=0.0)
-
-
-def _row(name: str, within: list[int], *, tally: Tally, plot_m2: float) -> PlotCoverage:
-    kind = [tally.ground.regions[i - 1].kind for i in within]
-    figures = tally.area_m2[within]
-    judged = figures[[k == "plot" for k in kind]].sum(axis=0)
-    left = figures[[k == "left" for k in kind]].sum(axis=0)
-    count = judged.sum(axis=1)
-    return PlotCoverage(
-        name=name,
-        plot_m2=plot_m2,
-        treated_m2=float(count[1:].sum()),
-        missed_m2=float(judged[0, 0]),
-        overlap_m2=float(count[2:].sum()),
-        unknown_m2=float(judged[0, 1]),
-        left_m2=float(left.sum()),
-        left_sprayed_m2=float(left[1:].sum()),
-        count_m2=(float(count[0]), float(count[1]), float(count[2]), float(count[3])),
-    )
-
-
-def _outside(tally: Tally, marks: Marks) -> Outside:
-    sprayed = tally.area_m2[:, 1:].sum(axis=(1, 2))
-    regions = list(enumerate(tally.ground.regions, start=1))
-    obstacles = [
-        (marks.obstacles[r.members[0]].name, is_water(marks.obstacles[r.members[0]]), float(sprayed[i]))
-        for i, r in regions
-        if r.kind == "obstacle" and sprayed[i] > 0
-    ]
-    return Outside(
-        edge_m2=float(sum(sprayed[i] for i, r in regions if r.kind == "edge")),
-        elsewhere_m2=float(sprayed[0]),
-        obstacles=tuple(sorted(obstacles, key=lambda o: (not o[1], -o[2]))),
-    )
 
 
 def _refuse_spread(whole: Any) -> None:

@@ -122,6 +122,7 @@ class Coverage:
     cleaning : what was taken out of the tracks, counted.
     assumptions : what was not given and is assumed, as sentences.
     notices : what the reader should know, as sentences.
+    spacing_m : between the lines that the ground was swept along; shapes are good to about that.
     draw : makes the shapes to draw.
     """
 
@@ -139,6 +140,7 @@ class Coverage:
     cleaning: Cleaning
     assumptions: tuple[str, ...]
     notices: tuple[str, ...]
+    spacing_m: float
     draw: Callable[[], Layers] = field(repr=False)
 
     @property

@@ -13,6 +13,7 @@ __all__ = ["left_words", "nowhere_near", "obstacle_words", "spare_words"]
 
 _FAR_M = 1000.0
 _WORTH_NAMING_M2 = 1.0
+_WATER_M2 = 0.1  # below, it would read as 0 or 1 sq ft
 
 
 def spare_words(strips: Sequence[MissedStrip], *, missed_m2: float, shared: bool) -> list[str]:
@@ -28,20 +29,16 @@ def spare_words(strips: Sequence[MissedStrip], *, missed_m2: float, shared: bool
 
 
 def obstacle_words(outside: Outside) -> list[str]:
-    """Obstacles that were sprayed, water first."""
-    told = [o for o in outside.obstacles if o[2] >= _WORTH_NAMING_M2]
-    return [
-        f"Sprayed: {name}, {area_m2 / ACRE_M2:.3f} ac"
-        + (", and its name says water. Read what your label says about water." if water else ".")
-        for name, water, area_m2 in told
-    ]
+    """What to do about obstacles that were sprayed and whose names say water."""
+    water = [name for name, says_water, area_m2 in outside.obstacles if says_water and area_m2 >= _WATER_M2]
+    return [f"{name} was sprayed, and its name says water: read what your label says about water." for name in water]
 
 
 def left_words(plots: Sequence[PlotCoverage]) -> list[str]:
     """Ground left on purpose that was sprayed all the same."""
     return [
         f"{p.name}: {p.left_sprayed_m2 / ACRE_M2:.3f} of the {p.left_m2 / ACRE_M2:.3f} ac left unsprayed on purpose "
-        "was sprayed; it no longer shows what unsprayed ground would have done."
+        "was sprayed; there it no longer shows what unsprayed ground would have done."
         for p in plots
         if p.left_sprayed_m2 >= _WORTH_NAMING_M2
     ]

@@ -23,7 +23,7 @@ import numpy.typing as npt
 from gladebook.coverage.neighbours import Beside, Cuts, Inside, Places, cut_across, in_places, inside_plot, look_beside
 from gladebook.passes.trips import Passes
 
-__all__ = ["PassCount", "PassGap", "count_passes"]
+__all__ = ["PassCount", "PassGap", "count_passes", "passes_document"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -128,6 +128,12 @@ def count_passes(name: str, plane: Any, *, passes: Passes) -> PassCount:
         return _silent(name, driven, "They wander, or their distances vary, too much to tell neighbours apart.")
     rows = _missing_rows(places, beside, scale=_Scale(inside.boom_m, spacing_m, cuts.step_m))
     return _told(name, places, cuts, rows=rows, spacing_m=spacing_m, left_out=driven - places.passes)
+
+
+def passes_document(count: PassCount) -> dict[str, Any]:
+    """Give the count as JSON has it: found, needed (null where not told), and gaps with after, missing and side."""
+    gaps = [{"after": g.after, "missing": g.missing, "side": g.side} for g in count.gaps]
+    return {"found": count.found, "needed": count.needed, "gaps": gaps}
 
 
 def _one_direction(inside: Inside, cuts: Cuts) -> bool:

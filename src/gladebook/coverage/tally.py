@@ -12,7 +12,7 @@ from gladebook.coverage.boom import Settled
 from gladebook.coverage.ground import Ground, Region, outline_edges
 from gladebook.geometry.outline import trace
 from gladebook.geometry.ribbon import Edges, join_edges
-from gladebook.geometry.scan import Scene, Stretches, Swept, best_turn_rad, spacing_for, turn_edges
+from gladebook.geometry.scene import Scene, Stretches, Swept, best_turn_rad, spacing_for, turn_edges
 from gladebook.geometry.sweep import Engine, Wish, choose_engine, sweep
 from gladebook.passes.swath import gap_swaths, paint
 
@@ -167,7 +167,7 @@ def _scene(
 
 def _settled_areas(swept: Swept, regions: Sequence[Region]) -> Floats:
     """Areas by region; what the lines leave over goes to the largest figure, so that the parts are the region."""
-    area = swept.area_m2.copy()
+    area = np.maximum(swept.area_m2, 0.0)  # places are sorted to a hundred-millionth of a metre only
     for number, region in enumerate(regions, start=1):
         figures = area[number].ravel()
         largest = int(np.argmax(figures))

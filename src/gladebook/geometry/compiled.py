@@ -7,7 +7,7 @@ some ten seconds; the result is kept in a cache folder.
 import numba as nb
 import numpy as np
 
-from gladebook.geometry.scan import Pairs, Scene, Stretches, Swept, sum_pairs
+from gladebook.geometry.scene import Pairs, Scene, Stretches, Swept, sum_pairs
 
 __all__ = ["sweep_compiled"]
 

@@ -11,7 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from gladebook.geometry.scan import Stretches
+from gladebook.geometry.scene import Stretches
 from gladebook.geometry.validity import mend, polygons_only
 
 __all__ = ["trace"]

@@ -10,144 +10,22 @@ At a corner that lies on a line the half-open rule holds: an edge crosses the li
 end, included, to its upper one, not included; a level edge crosses none.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 import numpy.typing as npt
 
 from gladebook.geometry.ribbon import Edges
+from gladebook.geometry.scene import Pairs, Scene, Stretches, Swept, sum_pairs
 
-__all__ = [
-    "Pairs",
-    "Scene",
-    "Stretches",
-    "Swept",
-    "best_turn_rad",
-    "rows_crossed",
-    "spacing_for",
-    "sum_pairs",
-    "sweep_plain",
-    "turn_edges",
-]
+__all__ = ["sweep_plain"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
-_FINEST_M = 0.002
-_COARSEST_M = 0.25
-_CROSSINGS = 150_000
 _TILE = 1_000_000
 _NOTHING_M = 1e-9
 _PAIRS_DEEP = 64
-_FEW_PAIRS = 4_000_000
 _MOST = 3
-_SAMPLE = 50_000
-
-
-@dataclass(frozen=True, eq=False)
-class Scene:
-    """Outlines to sweep, in metres.
-
-    Attributes
-    ----------
-    edges : outlines; owners are numbered from 0: first the grounds that are counted, then veils, then regions.
-    grounds : how many owners are grounds that are counted.
-    veils : how many are veils: ground that is only told apart where nothing else lies.
-    region : shape (owners - grounds - veils,), each further owner's region, from 1 to `regions`; regions
-        must not share ground.
-    regions : how many regions there are; 0 is the rest of the plane.
-    group : shape (grounds,), the group of each ground, from 0; which groups share ground is told.
-    """
-
-    edges: Edges
-    grounds: int
-    veils: int
-    region: Ints
-    regions: int
-    group: Ints
-
-
-@dataclass(frozen=True, eq=False)
-class Stretches:
-    """Pieces of scan lines, by line and from left to right.
-
-    Attributes
-    ----------
-    row : shape (s,), number of the line; it lies at y = (row + 1/2) spacing.
-    start_m, end_m : shape (s,), x of its ends, metres.
-    kind : shape (s,), 8 times the region, plus twice the count (0, 1, 2, 3 or more), plus 1 under a veil.
-    """
-
-    row: Ints
-    start_m: Floats
-    end_m: Floats
-    kind: Ints
-
-
-@dataclass(frozen=True, eq=False)
-class Pairs:
-    """Which groups share ground: shape (p,) each; a pair of a group with itself is ground that it covered again."""
-
-    first: Ints
-    second: Ints
-    area_m2: Floats
-
-
-@dataclass(frozen=True, eq=False)
-class Swept:
-    """What a sweep found.
-
-    Attributes
-    ----------
-    spacing_m : between its lines.
-    area_m2 : shape (regions + 1, 4, 2), by region, count (0, 1, 2, 3 or more) and veil (without, under).
-    ground_m2 : all grounds added up, as often as they lie there.
-    stretches : the stretches asked for.
-    pairs : ground that grounds share, by their groups; spans over 64 deep on one line are not paired further.
-    """
-
-    spacing_m: float
-    area_m2: Floats
-    ground_m2: float
-    stretches: Stretches
-    pairs: Pairs
-
-
-def spacing_for(edges: Edges) -> float:
-    """Spacing of the lines, metres: 25 cm, or closer, down to 2 mm, where that takes at most 150,000 crossings."""
-    height = float(np.abs(edges.end_m[:, 1] - edges.start_m[:, 1]).sum())
-    return float(np.clip(height / _CROSSINGS, _FINEST_M, _COARSEST_M))
-
-
-def best_turn_rad(edges: Edges) -> float:
-    """Angle to turn a scene by so that few of its edges, by length, lie nearly along the lines.
-
-    The error of a sweep lives on edges that nearly do. Angles are tried degree by degree, on
-    50,000 edges or so where there are more.
-    """
-    few = slice(None, None, max(len(edges) // _SAMPLE, 1))
-    step = edges.end_m[few] - edges.start_m[few]
-    length = np.hypot(step[:, 0], step[:, 1])
-    angle = np.degrees(np.arctan2(step[:, 1], step[:, 0])) % 180
-    by_degree = np.bincount(np.minimum(angle.astype(np.int64), 179), weights=length, minlength=180)
-    apart = np.abs(np.sin(np.radians(np.arange(180)[:, None] + np.arange(180)[None, :] + 0.5)))
-    cost = (by_degree / (apart + 0.02)).sum(axis=1)
-    return float(np.radians(np.argmin(cost)))
-
-
-def turn_edges(edges: Edges, *, turn_rad: float) -> Edges:
-    """Turn edges about the origin, anticlockwise."""
-    c, s = np.cos(turn_rad), np.sin(turn_rad)
-
-    def turned(xy_m: Floats) -> Floats:
-        # Written out: a product of matrices as thin as these takes ten times as long.
-        found = np.empty((len(xy_m), 2))
-        found[:, 0] = c * xy_m[:, 0] - s * xy_m[:, 1]
-        found[:, 1] = s * xy_m[:, 0] + c * xy_m[:, 1]
-        return found
-
-    return Edges(turned(edges.start_m), turned(edges.end_m), edges.owner)
 
 
 def sweep_plain(scene: Scene, *, spacing_m: float, wanted: Bools) -> Swept:
@@ -163,7 +41,7 @@ def sweep_plain(scene: Scene, *, spacing_m: float, wanted: Bools) -> Swept:
         Shape (regions + 1, 4, 2): which stretches to keep, by region, count and veil.
     """
     edges = scene.edges
-    low, high = rows_crossed(edges, spacing_m=spacing_m)
+    low, high = _rows_crossed(edges, spacing_m=spacing_m)
     area = np.zeros((scene.regions + 1) * 8)
     ground_m = 0.0
     found: list[Stretches] = []
@@ -200,7 +78,7 @@ def _put_together(parts: list[Stretches]) -> Stretches:
     )
 
 
-def rows_crossed(edges: Edges, *, spacing_m: float) -> tuple[Ints, Ints]:
+def _rows_crossed(edges: Edges, *, spacing_m: float) -> tuple[Ints, Ints]:
     """First line that each edge crosses, and the first above that it does not."""
     rows = np.ceil(np.stack([edges.start_m[:, 1], edges.end_m[:, 1]]) / spacing_m - 0.5).astype(np.int64)
     return rows.min(axis=0), rows.max(axis=0)
@@ -348,21 +226,3 @@ def _shared(row: Ints, left: Floats, right: Floats, group: Ints) -> Pairs:
         none = np.zeros(0, dtype=np.int64)
         return Pairs(none, none, np.zeros(0))
     return sum_pairs([Pairs(np.concatenate(first), np.concatenate(second), np.concatenate(length))], spacing_m=1.0)
-
-
-def sum_pairs(parts: list[Pairs], *, spacing_m: float) -> Pairs:
-    """Add up what the same pairs share."""
-    first = np.concatenate([p.first for p in parts]) if parts else np.zeros(0, dtype=np.int64)
-    second = np.concatenate([p.second for p in parts]) if parts else np.zeros(0, dtype=np.int64)
-    length = np.concatenate([p.area_m2 for p in parts]) if parts else np.zeros(0)
-    if not len(first):
-        return Pairs(first, second, length)
-    many = int(second.max()) + 1
-    key = first * many + second
-    if many * many <= _FEW_PAIRS:
-        table: Floats = np.bincount(key, weights=length).astype(np.float64)
-        key = np.flatnonzero(table)
-        return Pairs(first=key // many, second=key % many, area_m2=table[key] * spacing_m)
-    key, place = np.unique(key, return_inverse=True)
-    total: Floats = (np.bincount(place, weights=length) * spacing_m).astype(np.float64)
-    return Pairs(first=key // many, second=key % many, area_m2=total)

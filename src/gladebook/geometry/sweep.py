@@ -9,7 +9,8 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from gladebook.geometry.scan import Scene, Swept, sweep_plain
+from gladebook.geometry.scan import sweep_plain
+from gladebook.geometry.scene import Scene, Swept
 
 __all__ = ["Engine", "Wish", "choose_engine", "sweep"]
 
