@@ -103,7 +103,8 @@ def test_outlines_lie_where_the_shapes_do(seed: int, turn: float) -> None:
     differ = back.symmetric_difference(whole)
     # No ground farther than a spacing or so from an edge differs.
     assert shapely.buffer(shapely.boundary(whole), 0.03).covers(differ.buffer(-1e-6))
-    assert differ.area < 0.02 * 0.02 * 60
+    # Edges nearly along the lines are the worst: half a spacing over some 20 m of them.
+    assert differ.area < 0.02 / 2 * 20
 
 
 def test_two_diamonds_that_touch_at_a_corner_stay_valid() -> None:
@@ -119,16 +120,14 @@ def test_two_diamonds_that_touch_at_a_corner_stay_valid() -> None:
 def test_nothing_to_sweep_is_nothing() -> None:
     """A scene without edges has no areas, no stretches and no shape."""
     empty = scene_of([shapely.box(0, 0, 1, 1)], [], [])
-    none = Scene(
-        Edges(np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0, dtype=np.int64)), 0, 0, empty.region, 0, empty.region
-    )
+    none = Scene(join_edges([]), 0, 0, empty.region, 0, empty.region)
     swept = sweep_plain(none, spacing_m=0.25, wanted=np.ones((1, 4, 2), dtype=bool))
     assert swept.area_m2.sum() == 0
     assert shapely.is_empty(trace(swept.stretches, spacing_m=0.25))
 
 
 def test_the_turn_keeps_long_edges_off_the_lines() -> None:
-    """A scene of passes at any heading is turned so that neither they nor their ends lie within 15 degrees of the lines."""
+    """Passes at any heading are turned so that neither they nor their ends lie within 15 degrees of the lines."""
     for deg in range(0, 180, 7):
         box = shapely.affinity.rotate(shapely.box(0, 0, 100, 4), deg, origin=(0, 0))
         edges = outline(box, 0)
