@@ -162,7 +162,8 @@ def test_a_missing_width_is_asked_for_before_lanes_are_laid():
         (Sprayer(width_m=0.0), "above zero, not 0 m"),
         (Sprayer(width_m=float("nan")), "above zero"),
         (Sprayer(behind_m=float("inf")), "behind the receiver"),
-        (Sprayer(right_m=40.0), "131.234 ft to the right of"),
+        (Sprayer(right_m=40.0), "131.2 ft to the right of"),
+        (Sprayer(behind_m=-40.0), "131.2 ft ahead of"),
         (Sprayer(on_delay_s=float("nan")), "cannot start"),
         (Sprayer(off_delay_s=-61.0), "cannot end -61 s"),
         (Sprayer(sections_m=(1.0, 0.0)), "Every section's width"),
@@ -294,11 +295,13 @@ def test_a_delay_longer_than_a_short_cut_goes_on_behind_it():
     assert late.cut.sum() == 1
 
 
-def test_time_running_backwards_ends_what_is_due():
-    """Where the clock starts anew the recorded state holds from its first point on."""
+@pytest.mark.parametrize("first", [19, 20])
+def test_time_running_backwards_ends_what_is_due(first):
+    """Where the clock starts anew the recorded state holds from its first point on, whenever it was switched."""
     stamps = 1.7e9 + np.arange(40.0)
     stamps[20:] -= 1000
-    late = apply_delays(path_of(states(40, (19, 30)), time_s=stamps), sprayer=Sprayer(on_delay_s=3.0, off_delay_s=1.0))
+    path = path_of(states(40, (first, 30)), time_s=stamps)
+    late = apply_delays(path, sprayer=Sprayer(on_delay_s=3.0, off_delay_s=1.0))
     assert stretches(late) == near([(40, 62)])
 
 

@@ -102,7 +102,7 @@ def drop_points(track: Track, *, hdop_above: float) -> Kept:
     if len(good) < min(2, len(track)):
         raise TrackError(
             f"{track.name}: {int(poor.sum())} of {len(track)} points have an HDOP above {hdop_above:g}, so their "
-            "places are too unsure to follow. Check the recording, or allow a higher HDOP."
+            "places are too unsure to follow. Check the recording, or allow more with --hdop."
         )
     repeat = _repeats(track, good)
     if not repeat.any() and len(good) == len(track):
@@ -207,10 +207,13 @@ def _stays(xy: Floats, *, time_s: Floats, cut: Bools) -> list[tuple[int, int]]:
     drive = np.concatenate([[0], np.cumsum(cut)])
     ends = np.append(np.flatnonzero(cut) + 1, len(xy))[drive]
     ahead = _moves(xy, clock=clock)
+    queue = _starts(xy, moves=ahead, ends=ends, clock=clock).tolist()
+    if not queue:
+        return []
     there, away_m, seconds = _moves(xy[::-1], clock=-clock[::-1])
     slow_before = ((away_m < _SLOW_MPS * seconds) & (drive[::-1][there] == drive[::-1]))[::-1]
     found: list[tuple[int, int]] = []
-    queue, k = _starts(xy, moves=ahead, ends=ends, clock=clock).tolist(), 0
+    k = 0
     while k < len(queue):
         i, end = queue[k], int(ends[queue[k]])
         stop = _leaves(xy, i, stop=end)
@@ -242,7 +245,7 @@ def _starts(xy: Floats, *, moves: tuple[Ints, Floats, Floats], ends: Ints, clock
     """Points from which it hardly moves for twenty seconds, nor creeps away for good."""
     at, moved_m, seconds = moves
     fastest = moved_m / np.maximum(seconds, _SLACK_S)
-    still = fastest < _SLOW_MPS
+    still = (fastest < _SLOW_MPS) & (at < ends)
     count = 1
     while count < max(_CREEP_MOVES) and still.any():
         at, moved_m, fastest, count = at[at], moved_m + moved_m[at], np.maximum(fastest, fastest[at]), 2 * count

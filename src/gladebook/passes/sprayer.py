@@ -86,11 +86,12 @@ def check_sprayer(sprayer: Sprayer) -> None:
     """
     if sprayer.width_m is not None and not 0 < sprayer.width_m < np.inf:
         raise CallError(f"The boom's width must be above zero, not {sprayer.width_m:g} m.")
-    for words, length_m in (("behind", sprayer.behind_m), ("to the right of", sprayer.right_m)):
+    sides = (("behind", "ahead of", sprayer.behind_m), ("to the right of", "to the left of", sprayer.right_m))
+    for plus, minus, length_m in sides:
         if length_m is not None and not abs(length_m) <= _FARTHEST_M:
             raise CallError(
-                f"The boom cannot be {length_m / FT_M:g} ft {words} the receiver; give at most "
-                f"{_FARTHEST_M / FT_M:.0f} ft, with a minus for the other side."
+                f"The boom cannot be {in_feet(abs(length_m))} {minus if length_m < 0 else plus} the receiver; give at "
+                f"most {_FARTHEST_M / FT_M:.0f} ft."
             )
     for words, delay_s in (("start", sprayer.on_delay_s), ("end", sprayer.off_delay_s)):
         if delay_s is not None and not abs(delay_s) <= _LATEST_S:
@@ -292,7 +293,7 @@ def _switches(state: States, *, path: Path, clock: Floats, delays: tuple[float, 
     share = np.where(
         share < _AT_POINT, 0.0, np.where((share > 1 - _AT_POINT) | (path.cut[low] & (share > 0)), 1.0, share)
     )
-    place = step + share
+    place = np.round(step + share, 9)  # switches of two sections at one moment share one point
     stays = ~overtaken & (place < end)
     places = np.concatenate([hard, place[stays]])
     states = np.concatenate([state[hard], state[late[stays]]])
