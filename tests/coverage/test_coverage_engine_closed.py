@@ -28,7 +28,7 @@ TURN = 2 * np.pi / CHORDS
 class Ground:
     """An answer, and how exact it must be."""
 
-    counts_m2: list[tuple[float, ...]]
+    counts_m2: list[tuple[float, float, float, float]]
     outside_m2: float
     driven_m2: float
     treated_rel: float

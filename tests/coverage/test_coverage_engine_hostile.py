@@ -39,6 +39,9 @@ Rng = np.random.Generator
 OF_PLOT = 2e-3
 EACH = 5  # of each kind; a thousand in all were run by hand
 
+# Seeds that broke something once: missed ground whose widened outline crosses itself defeated an overlay.
+BROKEN = {"random walk": (69,)}
+
 KINDS = (
     "random walk",
     "jumps",
@@ -100,7 +103,7 @@ def walk(kind: str, rng: Rng) -> Floats:
     }.get(kind, random_walk)(rng, int(rng.integers(2, 180)))
     every = kind == "everything"
     if kind == "retraced":
-        xy = np.concatenate([xy, xy[::-1], xy])
+        xy = np.concatenate([xy[:70], xy[:70][::-1], xy[:70]])
     if kind == "jumps" or every:
         xy[rng.random(len(xy)) < 0.15] += rng.normal(0, rng.choice([30, 300, 3000]), 2)
     if kind == "standing" or every:
@@ -142,20 +145,23 @@ def lattice(rng: Rng, n: int) -> Floats:
 def star(rng: Rng, n: int) -> Floats:
     """Out to tips far apart and back through the middle."""
     tips = rng.uniform(-40, 40, (n // 6 + 2, 2))
-    return np.repeat(tips, 3, axis=0) * np.tile([[1.0], [0.0], [0.5]], (len(tips), 1))
+    xy: Floats = np.repeat(tips, 3, axis=0) * np.tile([[1.0], [0.0], [0.5]], (len(tips), 1))
+    return xy
 
 
 def loops(rng: Rng, n: int) -> Floats:
     """Curves that cross themselves many times."""
     t = np.linspace(0, rng.uniform(4, 60), n)
     a, b = rng.integers(1, 6, 2)
-    return rng.uniform(2, 25) * np.column_stack([np.sin(a * t), np.sin(b * t + 1)])
+    xy: Floats = rng.uniform(2, 25) * np.column_stack([np.sin(a * t), np.sin(b * t + 1)])
+    return xy
 
 
 def half_metres(rng: Rng, n: int) -> Floats:
     """Moves on either side of the dead-band, and a reach that few points go beyond."""
     heading = np.cumsum(rng.normal(0, rng.uniform(0.05, 1.5), n))
-    return np.cumsum(rng.uniform(0.4, 0.6, (n, 1)) * np.column_stack([np.cos(heading), np.sin(heading)]), axis=0)
+    steps: Floats = rng.uniform(0.4, 0.6, (n, 1)) * np.column_stack([np.cos(heading), np.sin(heading)])
+    return np.cumsum(steps, axis=0)
 
 
 def odd_lanes(rng: Rng, n: int) -> Lanes:
@@ -180,7 +186,7 @@ def swept(one: Trial, *, wish: Wish = "auto") -> Tally:
         xy_m=one.xy_m,
         time_s=np.arange(float(n)),
         speed_mps=np.full(n, np.nan),
-        boom_on=one.lanes.on.any(axis=0).astype(np.int8),
+        boom_on=np.array(one.lanes.on.any(axis=0), dtype=np.int8),
         width_m=np.abs(one.lanes.left_m - one.lanes.right_m).sum(axis=0),
         cut=one.cut,
         backwards=np.zeros(n - 1, dtype=bool),
@@ -260,7 +266,7 @@ def test_one_point_far_away_does_not_spoil_the_plots_figures():
 @pytest.mark.parametrize("kind", HOSTILE)
 def test_a_hostile_track_through_the_front_door(kind):
     """Tracks with times missing and backward, void states and widths of nothing are judged as their cleaned path is."""
-    for number in range(EACH):
+    for number in [*range(EACH), *BROKEN.get(kind, ())]:
         rng = np.random.default_rng([zlib.crc32(kind.encode()), number])
         plots = [Plot(name="plot", shape=shapely.Polygon(to_degrees(random_ring(rng))))]
         drive = hostile(kind, rng)

@@ -75,7 +75,7 @@ def check(passes: Passes, paths: list[Path]) -> None:
     assert np.isfinite(passes.middle_m).all()
 
 
-@pytest.mark.parametrize("noise_m", [0.0, 0.3])
+@pytest.mark.parametrize("noise_m", [0.0, 0.3, 1.0])
 @pytest.mark.parametrize("hertz", [1.0, 5.0])
 @pytest.mark.parametrize("width_m", [2.5, 4.0, 9.0])
 def test_rows_with_the_boom_left_on_in_turns_are_one_pass_each(width_m, hertz, noise_m):
@@ -166,6 +166,15 @@ def test_a_pass_goes_on_after_a_short_stretch_with_the_boom_off(off_m, expected)
     assert len(passes) == expected
     assert passes.length_m.sum() == pytest.approx(160 - off_m)
     assert not passes.number[0][50 : 50 + off_m].any()
+
+
+@pytest.mark.parametrize(("aside_m", "deg", "expected"), [(1.5, 0, 1), (2.5, 0, 2), (0.0, 15, 1), (0.0, 30, 2)])
+def test_a_pass_goes_on_only_in_line(aside_m, deg, expected):
+    """After a stretch with the boom off it is another pass over half a boom aside, or turned by over 20 degrees."""
+    second = turned(straight((0, 0), (60, 0)), deg) + np.array([70.0, aside_m])
+    drive = np.concatenate([straight((0, 0), (60, 0)), second])
+    path = path_on(drive, boom_on=np.arange(len(drive)) != 60)
+    assert len(find_passes([path])) == expected
 
 
 def test_a_cut_in_line_leaves_one_pass():

@@ -85,7 +85,7 @@ def cover_plots(
         tell(0.4 * number / len(tracks))
     edge_m = max((_widest_m(s) for s in settled), default=0.0) / 2
     ground = part_ground(planes, whole=whole, marks=marks, frame=frame, edge_m=edge_m)
-    passes = find_passes([s.path for s in settled])
+    passes = find_passes([s.path for s in settled], right_m=sprayer.right_m or 0.0)
     tell(0.5)
     tally = tally_ground(ground, settled=settled, passes=passes.number, progress=lambda share: tell(0.5 + 0.3 * share))
     rows = plot_figures(plots, planes, tally=tally)
@@ -125,9 +125,6 @@ def _settle(track: Track, *, frame: Frame, whole: Any, sprayer: Sprayer, rules: 
     if len(track) < 2:
         raise TrackError(f"{track.name}: has fewer than two points, so nothing was driven. Check the recording.")
     path = lay_out(track, frame=frame, rules=rules)
-    if not np.isfinite(path.xy_m).all():
-        number = int(np.argmin(np.isfinite(path.xy_m).all(axis=1))) + 1
-        raise TrackError(f"{track.name}: point {number} has no usable latitude and longitude. Take it out.")
     away_m = float(shapely.distance(whole, shapely.linestrings(path.xy_m)))
     if away_m > _LARGEST_SPREAD_M:
         raise TrackError(

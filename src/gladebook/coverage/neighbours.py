@@ -24,7 +24,6 @@ _REACHES_IN = 0.45  # of a boom: a pass is in a plot where its line comes this n
 _SHORTEST = 0.5  # of a boom, in the plot
 _CHORD = 2.0  # booms
 _ALONG_COS, _ALONG_SHARE = np.cos(np.radians(25.0)), 0.7
-_STEEP = 2.0
 _MOST_CUTS = 400
 _SAME_LINE = 1 / 3  # of a boom
 _WANDERS = 1.0  # booms
@@ -41,6 +40,7 @@ class Inside:
     number : shape (r,), the pass of each row, counted from 0.
     width_m, length_m : shape (r,), its boom's width, and how long it is in the plot.
     parts, row : the parts of their lines in the plot, and the row of each.
+    turns_m : shape (t, 2, 2), steps near the plot with the boom on that belong to no pass.
     boom_m : the middle one of the widths.
     """
 
@@ -49,6 +49,7 @@ class Inside:
     length_m: Floats
     parts: Any
     row: Ints
+    turns_m: Floats
     boom_m: float
 
 
@@ -60,7 +61,7 @@ class Cuts:
     ----------
     angle : the passes' main direction, radians from x.
     u_m : shape (c,), where along it the cuts are, `step_m` apart.
-    v_m : shape (r, c), where each pass runs across it, not a number where it does not.
+    v_m : shape (r, c), where each pass that runs along it lies, not a number where it does not.
     along : shape (r,), whether a pass keeps within 25 degrees of the direction for 70 % of its way.
     edge_cut, edge_m : shape (e,), where the plot starts and stops, in turns, at each cut.
     """
@@ -85,7 +86,7 @@ class Places:
     v_m : shape (p, c), where each runs at the cuts.
     first_pass : shape (p,), the first pass driven there, counted from 0.
     passes : how many passes share the places.
-    across_m, across_width_m : shape (q, c) and (q,), passes that lead across the others, but not steeply.
+    cover_cut, cover_m : shape (q,), where turns and passes that are not counted have covered ground at the cuts.
     """
 
     curve_m: Floats
@@ -94,8 +95,8 @@ class Places:
     v_m: Floats
     first_pass: Ints
     passes: int
-    across_m: Floats
-    across_width_m: Floats
+    cover_cut: Ints
+    cover_m: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,7 +106,7 @@ class Beside:
     Attributes
     ----------
     cut : shape (b,).
-    low, high : shape (b,), the neighbours: a place, -1 for the plot's edge, -2 for a pass that leads across.
+    low, high : shape (b,), the neighbours: a place, -1 for the plot's edge, -2 for what covers but is not counted.
     bare_m : shape (b,), how wide the ground between their swaths is, negative where they overlap.
     """
 
@@ -117,16 +118,10 @@ class Beside:
 
 def inside_plot(plane: Any, passes: Passes) -> Inside:
     """Clip passes to a plot, whose edge their swaths may touch."""
-    number = np.zeros(0, dtype=np.int64)
-    if len(passes) and not shapely.is_empty(plane):
-        west, south, east, north = shapely.bounds(plane)
-        box, far = passes.bounds_m, float(passes.width_m.max())
-        number = np.flatnonzero(
-            (box[:, 0] <= east + far)
-            & (box[:, 1] <= north + far)
-            & (box[:, 2] >= west - far)
-            & (box[:, 3] >= south - far)
-        )
+    far_m = float(passes.width_m.max(initial=0.0))
+    number = _near(passes.bounds_m[:, :2], passes.bounds_m[:, 2:], plane, far_m=far_m)
+    a, b = passes.turns_m[:, 0], passes.turns_m[:, 1]
+    turns = passes.turns_m[_near(np.minimum(a, b), np.maximum(a, b), plane, far_m=far_m)]
     boom_m = float(np.median(passes.width_m[number])) if number.size else 1.0
     lines = np.array([shapely.linestrings(passes.line_m[k]) for k in number.tolist()], dtype=object)
     clipped = shapely.intersection(lines, shapely.buffer(plane, _REACHES_IN * boom_m))
@@ -136,7 +131,16 @@ def inside_plot(plane: Any, passes: Passes) -> Inside:
     keep = stays[row] & (shapely.length(parts) > 0)
     new_row = (np.cumsum(stays) - 1)[row[keep]]
     number = number[stays]
-    return Inside(number, passes.width_m[number], length_m[stays], parts[keep], new_row, boom_m)
+    return Inside(number, passes.width_m[number], length_m[stays], parts[keep], new_row, turns, boom_m)
+
+
+def _near(low_m: Floats, high_m: Floats, plane: Any, *, far_m: float) -> Ints:
+    """What comes near a plot, by its least and greatest x and y."""
+    if shapely.is_empty(plane):
+        return np.zeros(0, dtype=np.int64)
+    west, south, east, north = shapely.bounds(plane)
+    x = (low_m[:, 0] <= east + far_m) & (high_m[:, 0] >= west - far_m)
+    return np.flatnonzero(x & (low_m[:, 1] <= north + far_m) & (high_m[:, 1] >= south - far_m))
 
 
 def cut_across(plane: Any, inside: Inside) -> Cuts:
@@ -152,8 +156,7 @@ def cut_across(plane: Any, inside: Inside) -> Cuts:
         return np.bincount(row, weights=weights, minlength=count).astype(np.float64)
 
     along = per_pass(size * (np.abs(chord.real) >= _ALONG_COS * size)) >= _ALONG_SHARE * per_pass(size)
-    steep = per_pass(np.abs(chord.imag)) > _STEEP * per_pass(np.abs(chord.real))
-    spin = np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+    spin = _spin(angle)
     xy, part = shapely.get_coordinates(inside.parts, return_index=True)
     u = (xy @ spin)[along[inside.row[part]] | (not along.any()), 0]
     low, high = float(u.min()), float(u.max())
@@ -163,13 +166,18 @@ def cut_across(plane: Any, inside: Inside) -> Cuts:
     xy, part = shapely.get_coordinates(shapely.segmentize(inside.parts, step_m / 3), return_index=True)
     row, turned = inside.row[part], xy @ spin
     cut = np.floor((turned[:, 0] - u_m[0]) / step_m + 0.5).astype(np.int64)
-    use = (cut >= 0) & (cut < cuts) & ~steep[row]
+    use = (cut >= 0) & (cut < cuts) & along[row]
     cell = row[use] * cuts + cut[use]
     points = np.bincount(cell, minlength=count * cuts)
     total = np.bincount(cell, weights=turned[use, 1], minlength=count * cuts)
     v_m = np.where(points > 0, total / np.maximum(points, 1), np.nan).reshape(count, cuts)
     edge_cut, edge_m = _edges(shapely.transform(plane, lambda at: at @ spin), u_m)
     return Cuts(angle, u_m, step_m, v_m, along, edge_cut, edge_m)
+
+
+def _spin(angle: float) -> Floats:
+    """What turns x and y, as rows, to u along an angle and v across it."""
+    return np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
 
 
 def _chords(inside: Inside) -> tuple[Complexes, Ints]:
@@ -205,7 +213,7 @@ def in_places(inside: Inside, cuts: Cuts) -> Places:
     if rows.size:
         curve = _shared_curve(cuts.v_m[rows], cuts.u_m, boom_m=inside.boom_m)
         off = cuts.v_m[rows] - curve
-        low, offset, high = np.nanpercentile(off, [5, 50, 95], axis=1)
+        low, offset, high = (_quantile(off, share) for share in (0.05, 0.5, 0.95))
         steady = high - low <= _WANDERS * inside.boom_m
         rows, offset = rows[steady], offset[steady]
     groups: list[list[int]] = []
@@ -214,7 +222,7 @@ def in_places(inside: Inside, cuts: Cuts) -> Places:
             groups[-1].append(k)
         else:
             groups.append([k])
-    across = np.setdiff1d(np.flatnonzero(np.isfinite(cuts.v_m).any(axis=1)), rows)
+    cover_cut, cover_m = _cover(inside, cuts, but=rows)
     return Places(
         curve_m=curve,
         offset_m=np.array([np.mean(offset[g]) for g in groups]),
@@ -222,9 +230,26 @@ def in_places(inside: Inside, cuts: Cuts) -> Places:
         v_m=np.array([_mean_of(cuts.v_m[rows[g]]) for g in groups]).reshape(len(groups), len(curve)),
         first_pass=np.array([inside.number[rows[g]].min() for g in groups], dtype=np.int64),
         passes=len(rows),
-        across_m=cuts.v_m[across],
-        across_width_m=inside.width_m[across],
+        cover_cut=cover_cut,
+        cover_m=cover_m,
     )
+
+
+def _cover(inside: Inside, cuts: Cuts, *, but: Ints) -> tuple[Ints, Floats]:
+    """The cuts, and where at them, that turns and the passes of other rows lead over."""
+    xy, part = shapely.get_coordinates(inside.parts[~np.isin(inside.row, but)], return_index=True)
+    inner = np.flatnonzero(part[1:] == part[:-1])
+    steps = np.concatenate([np.stack([xy[inner], xy[inner + 1]], axis=1), inside.turns_m]) @ _spin(cuts.angle)
+    size = np.hypot(*(steps[:, 1] - steps[:, 0]).T)
+    fine_m = min(cuts.step_m, inside.boom_m / 2) / 2
+    count = np.maximum(np.ceil(size / fine_m), 1).astype(np.int64)
+    step = np.repeat(np.arange(len(steps)), count)
+    share = (np.arange(len(step)) - np.repeat(np.cumsum(count) - count, count) + 0.5) / count[step]
+    at = steps[step, 0] + share[:, None] * (steps[step, 1] - steps[step, 0])
+    cut = np.floor((at[:, 0] - cuts.u_m[0]) / cuts.step_m + 0.5)
+    use = (cut >= 0) & (cut < len(cuts.u_m))
+    found = np.unique(np.column_stack([cut[use], np.round(at[use, 1] / fine_m)]), axis=0)
+    return found[:, 0].astype(np.int64), found[:, 1] * fine_m
 
 
 def _mean_of(v_m: Floats) -> Floats:
@@ -233,6 +258,16 @@ def _mean_of(v_m: Floats) -> Floats:
     count = known.sum(axis=0)
     mean: Floats = np.where(count > 0, np.where(known, v_m, 0.0).sum(axis=0) / np.maximum(count, 1), np.nan)
     return mean
+
+
+def _quantile(values: Floats, share: float) -> Floats:
+    """The quantile of what is known in each row; not a number where nothing is."""
+    rising = np.sort(values, axis=1)  # what is not a number comes last
+    at = share * np.maximum(np.isfinite(values).sum(axis=1) - 1, 0)
+    row, low = np.arange(len(values)), np.floor(at).astype(np.int64)
+    below, above = rising[row, low], rising[row, np.ceil(at).astype(np.int64)]
+    found: Floats = below + (at - low) * (above - below)
+    return found
 
 
 def _shared_curve(v_m: Floats, u_m: Floats, *, boom_m: float) -> Floats:
@@ -261,19 +296,19 @@ def _shared_curve(v_m: Floats, u_m: Floats, *, boom_m: float) -> Floats:
     several = known.sum(axis=0) >= 3
     for _ in range(2):
         off = v_m - curve
-        curve[several] += np.nanmedian((off - np.nanmedian(off, axis=1, keepdims=True))[:, several], axis=0)
+        curve[several] += _quantile((off - _quantile(off, 0.5)[:, None]).T, 0.5)[several]
     return curve
 
 
 def look_beside(places: Places, cuts: Cuts, *, boom_m: float) -> Beside:
     """Find the neighbours at every cut."""
-    v_all = np.concatenate([places.v_m, places.across_m])
-    who = np.concatenate([np.arange(len(places.v_m)), np.full(len(places.across_m), -2)])
-    half = np.concatenate([places.width_m, places.across_width_m]) / 2
-    row, cut = np.nonzero(np.isfinite(v_all))
-    v = v_all[row, cut]
+    place, cut = np.nonzero(np.isfinite(places.v_m))
+    v = np.concatenate([places.v_m[place, cut], places.cover_m])
+    cut = np.concatenate([cut, places.cover_cut])
+    who = np.concatenate([place, np.full(len(places.cover_m), -2)])
+    half = np.concatenate([places.width_m[place] / 2, np.full(len(places.cover_m), boom_m / 2)])
     at, keep = _put_inside(cut, v, cuts, boom_m=boom_m)
-    row, cut, v, at = row[keep], cut[keep], v[keep], at[keep]
+    cut, v, who, half, at = cut[keep], v[keep], who[keep], half[keep], at[keep]
     edges = len(cuts.edge_m)
     # At each cut the plot's starts and stops and the passes in it stand in order: neighbours follow each other.
     kind = np.concatenate([np.zeros(len(v)), np.where(np.arange(edges) % 2 == 0, -1.0, 1.0)])
@@ -281,8 +316,8 @@ def look_beside(places: Places, cuts: Cuts, *, boom_m: float) -> Beside:
     order = np.lexsort((kind, np.concatenate([at, cuts.edge_m]), all_cut))
     all_cut, kind = all_cut[order], kind[order]
     v = np.concatenate([v, cuts.edge_m])[order]
-    who = np.concatenate([who[row], np.full(edges, -1)])[order]
-    half = np.concatenate([half[row], np.zeros(edges)])[order]
+    who = np.concatenate([who, np.full(edges, -1)])[order]
+    half = np.concatenate([half, np.zeros(edges)])[order]
     slope = np.gradient(places.curve_m, cuts.step_m) if len(cuts.u_m) > 1 else np.zeros(1)
     bare = np.diff(v) / np.hypot(1.0, slope)[all_cut[1:]] - half[1:] - half[:-1]
     both = (all_cut[1:] == all_cut[:-1]) & (kind[:-1] < 1) & (kind[1:] > -1)

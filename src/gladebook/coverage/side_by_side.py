@@ -3,7 +3,7 @@
 - The main direction is that of the passes' lines in the plot. At least four must keep within 25 degrees of it,
   with 65 % of all lengths; of the others at most half as many may be two booms long. Else nothing is counted.
 - What bends together is straightened. A pass that wanders across by more than a boom, as a headland's along a
-  slanted side, is not counted; ground between its swath and the rows' still is the rows'.
+  slanted side, is not counted; what it covered is not bare, nor is what was covered in turns.
 - Passes within a third of a boom of one line share a place: halves round a pond, or a row driven twice.
 - The usual spacing is the middle one of all distances between neighbours. Where it is over 1.5 booms, every
   other row is missing, and the boom is the spacing.

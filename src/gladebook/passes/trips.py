@@ -9,7 +9,8 @@ A pass is one trip across with the boom on: a stretch without a cut that keeps i
 - So a headland lap is one pass for each side between sharp corners, two where it is long with round ends, and
   a single one where it is round.
 - What lies between two turns and is shorter than those 1.5 widths belongs to the turn; nor is a stretch that
-  short a pass beside one turn, or a stretch of less than half a width anywhere.
+  short a pass beside one turn, or a stretch of less than half a width anywhere. With the boom left on in turns,
+  rows shorter than two or three widths, as in a plot's tip, cannot be told from them.
 - Where the boom goes off, the track is cut, or a turn leads round something, the same pass goes on if the next
   stretch starts at most 10 widths further and 2 widths back, no more than half a width (and twice the
   receiver's noise) off its line, within 20 degrees of its direction, whatever was driven in between.

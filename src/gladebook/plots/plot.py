@@ -13,12 +13,13 @@ from gladebook.geometry.frame import Frame, frame_for
 from gladebook.geometry.validity import first_crossing, flatten, mend, robust
 from gladebook.units import ACRE_M2
 
-__all__ = ["Fault", "Plot", "check_plot", "clean_name", "plane_shape", "refuse_faults"]
+__all__ = ["Fault", "Plot", "check_plot", "clean_name", "laps_turned", "plane_shape", "refuse_faults"]
 
 _LONGEST_NAME = 80
 _SAME_AREA_M2 = 1e-3  # the ellipsoidal areas themselves are good to about this
 _SMALLEST_PLOT_M2 = 0.01
 _LARGEST_LIKELY_M2 = 1e8
+_LAP = 1.5  # whole turns
 
 
 @dataclass(frozen=True)
@@ -177,19 +178,38 @@ def _mended(plane: Any, *, frame: Frame, repair: bool) -> tuple[Any, str, str]:
         mended = robust(shapely.difference, mended, holes)
     drawn_m2 = abs(_signed(plane.exterior)) - sum(abs(_signed(hole)) for hole in plane.interiors)
     change = f"{max(drawn_m2, 0) / ACRE_M2:.3f} ac as drawn, {mended.area / ACRE_M2:.3f} ac mended"
+    laps = laps_turned(shapely.get_coordinates(plane.exterior))
+    twice = f" It goes round about {laps:.0f} times; one lap is enough." if laps > _LAP else ""
     if mended.area < _SMALLEST_PLOT_M2:
         return None, "", "encloses no ground. Draw the line round the plot."
     if abs(mended.area - drawn_m2) <= _SAME_AREA_M2:
         note = f"the boundary touches itself{place}; its acres are not affected."
         return frame.shape_to_lonlat(mended), note, ""
     if repair:
-        note = f"repaired: the boundary crosses itself{place}{corners}; {change}."
+        note = f"repaired: the boundary crosses itself{place}{corners}; {change}.{twice}"
         return frame.shape_to_lonlat(mended), note, ""
     return (
         None,
         "",
-        f"the boundary crosses itself{place}{corners}. Retrace it there, or mend it with --repair ({change}).",
+        f"the boundary crosses itself{place}{corners}. Retrace it there, or mend it with --repair ({change}).{twice}",
     )
+
+
+def laps_turned(xy_m: Any) -> float:
+    """How often a ring goes round, by the sum of its turns: 1 for a plain one, however crooked.
+
+    Parameters
+    ----------
+    xy_m
+        Its corners in the plane, closed, shape (n, 2), metres.
+    """
+    step = np.diff(xy_m, axis=0)
+    step = step[np.hypot(step[:, 0], step[:, 1]) > 0]
+    if len(step) < 3:
+        return 0.0
+    after = np.roll(step, -1, axis=0)
+    turn = np.arctan2(step[:, 0] * after[:, 1] - step[:, 1] * after[:, 0], (step * after).sum(axis=1))
+    return float(abs(turn.sum()) / (2 * np.pi))
 
 
 def _check_apart(parts: list[Any], *, repair: bool) -> tuple[Any, str, str]:
