@@ -156,28 +156,28 @@ def cut_across(plane: Any, inside: Inside) -> Cuts:
         return np.bincount(row, weights=weights, minlength=count).astype(np.float64)
 
     along = per_pass(size * (np.abs(chord.real) >= _ALONG_COS * size)) >= _ALONG_SHARE * per_pass(size)
-    spin = _spin(angle)
     xy, part = shapely.get_coordinates(inside.parts, return_index=True)
-    u = (xy @ spin)[along[inside.row[part]] | (not along.any()), 0]
+    u = _turned(xy, angle)[along[inside.row[part]] | (not along.any()), 0]
     low, high = float(u.min()), float(u.max())
     step_m = max(inside.boom_m / 2, (high - low) / _MOST_CUTS, _TINY_M)
     cuts = max(int(np.ceil((high - low) / step_m)), 1)
     u_m: Floats = np.asarray((low + high) / 2 + (np.arange(cuts) - (cuts - 1) / 2) * step_m, dtype=np.float64)
     xy, part = shapely.get_coordinates(shapely.segmentize(inside.parts, step_m / 3), return_index=True)
-    row, turned = inside.row[part], xy @ spin
+    row, turned = inside.row[part], _turned(xy, angle)
     cut = np.floor((turned[:, 0] - u_m[0]) / step_m + 0.5).astype(np.int64)
     use = (cut >= 0) & (cut < cuts) & along[row]
     cell = row[use] * cuts + cut[use]
     points = np.bincount(cell, minlength=count * cuts)
     total = np.bincount(cell, weights=turned[use, 1], minlength=count * cuts)
     v_m = np.where(points > 0, total / np.maximum(points, 1), np.nan).reshape(count, cuts)
-    edge_cut, edge_m = _edges(shapely.transform(plane, lambda at: at @ spin), u_m)
+    edge_cut, edge_m = _edges(shapely.transform(plane, lambda at: _turned(at, angle)), u_m)
     return Cuts(angle, u_m, step_m, v_m, along, edge_cut, edge_m)
 
 
-def _spin(angle: float) -> Floats:
-    """What turns x and y, as rows, to u along an angle and v across it."""
-    return np.array([[np.cos(angle), -np.sin(angle)], [np.sin(angle), np.cos(angle)]])
+def _turned(xy_m: Floats, angle: float) -> Floats:
+    """X and y turned to u along an angle and v across it; a product of matrices as thin as these is slower."""
+    c, s = np.cos(angle), np.sin(angle)
+    return np.column_stack([c * xy_m[:, 0] + s * xy_m[:, 1], c * xy_m[:, 1] - s * xy_m[:, 0]])
 
 
 def _chords(inside: Inside) -> tuple[Complexes, Ints]:
@@ -186,9 +186,15 @@ def _chords(inside: Inside) -> tuple[Complexes, Ints]:
     count = np.maximum(np.round(length_m / (_CHORD * inside.boom_m)), 1).astype(np.int64)
     part = np.repeat(np.arange(len(count)), count + 1)
     number = np.arange(len(part)) - np.repeat(np.cumsum(count + 1) - count - 1, count + 1)
-    ends = shapely.line_interpolate_point(inside.parts[part], number / count[part], normalized=True)
+    xy, of_part = shapely.get_coordinates(inside.parts, return_index=True)
+    # One number along all parts, a metre between them: GEOS walks a line anew for every point asked for.
+    step_m = np.hypot(np.diff(xy[:, 0]), np.diff(xy[:, 1]))
+    along_m = np.concatenate([[0.0], np.cumsum(np.where(np.diff(of_part) == 0, step_m, 1.0))])
+    begin_m = along_m[np.searchsorted(of_part, np.arange(len(count)))]
+    at_m = begin_m[part] + number / count[part] * length_m[part]
+    ends: Complexes = np.interp(at_m, along_m, xy[:, 0]) + 1j * np.interp(at_m, along_m, xy[:, 1])
     inner = part[1:] == part[:-1]
-    chord: Complexes = (np.diff(shapely.get_coordinates(ends), axis=0) @ np.array([1.0, 1j]))[inner]
+    chord: Complexes = np.diff(ends)[inner]
     return chord, inside.row[part[1:][inner]]
 
 
@@ -239,7 +245,8 @@ def _cover(inside: Inside, cuts: Cuts, *, but: Ints) -> tuple[Ints, Floats]:
     """The cuts, and where at them, that turns and the passes of other rows lead over."""
     xy, part = shapely.get_coordinates(inside.parts[~np.isin(inside.row, but)], return_index=True)
     inner = np.flatnonzero(part[1:] == part[:-1])
-    steps = np.concatenate([np.stack([xy[inner], xy[inner + 1]], axis=1), inside.turns_m]) @ _spin(cuts.angle)
+    ends = np.concatenate([np.stack([xy[inner], xy[inner + 1]], axis=1), inside.turns_m])
+    steps = _turned(ends.reshape(-1, 2), cuts.angle).reshape(-1, 2, 2)
     size = np.hypot(*(steps[:, 1] - steps[:, 0]).T)
     fine_m = min(cuts.step_m, inside.boom_m / 2) / 2
     count = np.maximum(np.ceil(size / fine_m), 1).astype(np.int64)
