@@ -26,7 +26,7 @@ from gladebook.passes.sprayer import Sprayer
 from gladebook.passes.track import Track
 from gladebook.plots.acreage import measure_plots
 from gladebook.plots.plot import Plot, plane_shape
-from tests.oracle import Arrangement, Drive, PlotCount, arrange
+from tests.oracle import Arrangement, Drive, PlotCount, arrange, count_at
 from tests.passes.tracks import arc, box, make_track, straight, to_degrees, turned
 from tests.properties.applications import random_ring
 
@@ -52,8 +52,8 @@ class Job:
     widths_m: tuple[Floats, ...] = ()
 
 
-def counted(job: Job) -> Arrangement:
-    """What the oracle says."""
+def driven(job: Job) -> list[Drive]:
+    """An application's drives as the oracle takes them."""
     sprayer = job.sprayer
     behind_m, middle_m = sprayer.behind_m or 0.0, -(sprayer.right_m or 0.0)
     drives: list[Drive] = []
@@ -66,7 +66,12 @@ def counted(job: Job) -> Arrangement:
             bounds_m = middle_m + sum(sections_m) / 2 - np.cumsum([0.0, *sections_m])
             left_m, right_m = bounds_m[:-1], bounds_m[1:]
         drives.append(Drive(xy, on=np.atleast_2d(on), left_m=left_m, right_m=right_m, behind_m=behind_m))
-    return arrange(drives, job.plots)
+    return drives
+
+
+def counted(job: Job) -> Arrangement:
+    """What the oracle says."""
+    return arrange(driven(job), job.plots)
 
 
 def drawn(job: Job) -> list[Plot]:
@@ -357,6 +362,23 @@ def test_an_application_has_something_of_everything(make):
     whole = truth.total
     assert whole.treated_m2 > sum(whole.count_m2) / 2
     assert min(whole.missed_m2, whole.overlap_m2, truth.outside_m2) > 20.0
+
+
+@pytest.mark.parametrize("make", [tight_turns_with_a_wide_boom, sections_that_switch, several_tracks])
+def test_the_oracles_overlays_lose_nothing(make):
+    """At places drawn at random the oracle's layers lie as deep as pieces of ribbons do, told by point in polygon."""
+    job = make(np.random.default_rng(1))
+    layers = truth_of(make).layers
+    west, south, east, north = layers[0].bounds
+    places = np.random.default_rng(7).uniform((west, south), (east, north), (3000, 2))
+    # Within a millimetre of an edge a place may be told either way.
+    clear = np.all([shapely.distance(shapely.points(places), shapely.boundary(x)) > 1e-3 for x in layers], axis=0)
+    places = places[clear]
+    deep = np.sum([shapely.contains_xy(shape, *places.T) for shape in layers], axis=0)
+    told = count_at(driven(job), places)
+    np.testing.assert_array_equal(deep, np.minimum(told, 3))
+    assert len(places) > 2500
+    assert (deep > 1).sum() > 10
 
 
 @pytest.mark.parametrize("make", JOBS)

@@ -21,6 +21,7 @@ Ints = npt.NDArray[np.int64]
 Points = npt.NDArray[np.float64]
 
 _TOUCH_M = 1e-6
+_SLIVER_M = 0.01
 _STRAIGHT_M = 1e-4
 _ON_LINE_M = 1e-9
 _MANY = 24
@@ -30,7 +31,8 @@ _SMALLEST_M2 = 1e-6
 def trace(stretches: Stretches, *, spacing_m: float) -> Any:
     """Polygons of the ground that stretches stand for, in the plane they were swept in.
 
-    Between two lines an edge runs straight from end to end. Corners that lie within a tenth of a millimetre
+    Stretches shorter than a centimetre are left out, and gaps as short closed: passes that only just
+    touch leave slivers by the thousand, which nobody can see. Between two lines an edge runs straight from end to end. Corners that lie within a tenth of a millimetre
     of a straight edge are left out. Parts whose outlines touch themselves are mended.
 
     Parameters
@@ -52,13 +54,19 @@ def trace(stretches: Stretches, *, spacing_m: float) -> Any:
 
 
 def _joined(stretches: Stretches) -> tuple[Ints, Floats, Floats]:
-    """Stretches of one line that touch become one."""
-    row, start, end = stretches.row, stretches.start_m, stretches.end_m
+    """Stretches of one line that touch become one; slivers go, then gaps as narrow are closed."""
+    order = np.lexsort((stretches.start_m, stretches.row))
+    lines = stretches.row[order], stretches.start_m[order], stretches.end_m[order]
+    row, start, end = _closed(*lines, gap_m=_TOUCH_M)
+    wide = end - start > _SLIVER_M
+    return _closed(row[wide], start[wide], end[wide], gap_m=_SLIVER_M)
+
+
+def _closed(row: Ints, start: Floats, end: Floats, *, gap_m: float) -> tuple[Ints, Floats, Floats]:
+    """Stretches in order, those of one line joined whose gap is no wider."""
     if not len(row):
         return row, start, end
-    order = np.lexsort((start, row))
-    row, start, end = row[order], start[order], end[order]
-    fresh = np.append(True, (row[1:] != row[:-1]) | (start[1:] - end[:-1] > _TOUCH_M))
+    fresh = np.append(True, (row[1:] != row[:-1]) | (start[1:] - end[:-1] > gap_m))
     first = np.flatnonzero(fresh)
     return row[first], start[first], np.maximum.reduceat(end, first)
 
