@@ -372,7 +372,8 @@ def test_the_oracles_overlays_lose_nothing(make):
     west, south, east, north = layers[0].bounds
     places = np.random.default_rng(7).uniform((west, south), (east, north), (3000, 2))
     # Within a millimetre of an edge a place may be told either way.
-    clear = np.all([shapely.distance(shapely.points(places), shapely.boundary(x)) > 1e-3 for x in layers], axis=0)
+    edges = [shapely.boundary(shape) for shape in layers if not shapely.is_empty(shape)]
+    clear = np.all([shapely.distance(shapely.points(places), edge) > 1e-3 for edge in edges], axis=0)
     places = places[clear]
     deep = np.sum([shapely.contains_xy(shape, *places.T) for shape in layers], axis=0)
     told = count_at(driven(job), places)
@@ -396,28 +397,34 @@ def test_an_application_is_counted_as_by_polygons(make):
 
 @pytest.mark.parametrize("make", JOBS)
 def test_each_plot_is_counted_as_by_polygons(make):
-    """Treated, overlap and missed of each plot agree with the arrangement to what the engine promises."""
+    """Treated, overlap and missed of each plot agree with the arrangement to what the engine promises.
+
+    The promise is for all plots together. One of many plots in a sweep may be off by ten times the square of the
+    lines' spacing more: corners and crossings cost about that square each, either way, and a plot has hundreds.
+    """
     truth, answer = truth_of(make), answer_of(make)
+    least_m2 = LEAST_M2 + 10 * answer.spacing_m**2
     for row, plot in zip(answer.plots, truth.plots, strict=True):
         assert row.plot_m2 == pytest.approx(sum(plot.count_m2), rel=1e-6), row.name
-        assert row.treated_m2 == pytest.approx(plot.treated_m2, rel=TREATED, abs=LEAST_M2), row.name
-        assert row.overlap_m2 == pytest.approx(plot.overlap_m2, rel=OVERLAP, abs=LEAST_M2), row.name
-        assert row.missed_m2 == pytest.approx(plot.missed_m2, rel=MISSED, abs=LEAST_M2), row.name
+        assert row.treated_m2 == pytest.approx(plot.treated_m2, rel=TREATED, abs=least_m2), row.name
+        assert row.overlap_m2 == pytest.approx(plot.overlap_m2, rel=OVERLAP, abs=least_m2), row.name
+        assert row.missed_m2 == pytest.approx(plot.missed_m2, rel=MISSED, abs=least_m2), row.name
 
 
 @pytest.mark.parametrize("make", JOBS)
 def test_ground_is_told_by_how_often_it_was_driven_over(make):
     """Ground driven over never, once, twice and more often agrees as far as treated, overlap and missed do."""
     truth, answer = truth_of(make), answer_of(make)
+    least_m2 = LEAST_M2 + 10 * answer.spacing_m**2
     for row, plot in zip(answer.plots, truth.plots, strict=True):
-        for got, want, within in zip(row.count_m2, plot.count_m2, slack_m2(plot), strict=True):
+        for got, want, within in zip(row.count_m2, plot.count_m2, slack_m2(plot, least_m2=least_m2), strict=True):
             assert got == pytest.approx(want, abs=within), f"{row.name}: {row.count_m2} against {plot.count_m2}"
 
 
-def slack_m2(plot: PlotCount) -> tuple[float, float, float, float]:
+def slack_m2(plot: PlotCount, *, least_m2: float) -> tuple[float, float, float, float]:
     """By how much each count may differ: once is treated less overlap, so it may differ by both."""
-    overlap = OVERLAP * plot.overlap_m2 + LEAST_M2
-    return MISSED * plot.missed_m2 + LEAST_M2, TREATED * plot.treated_m2 + overlap, overlap, overlap
+    overlap = OVERLAP * plot.overlap_m2 + least_m2
+    return MISSED * plot.missed_m2 + least_m2, TREATED * plot.treated_m2 + overlap, overlap, overlap
 
 
 def settle(job: Job) -> tuple[Ground, list[Settled]]:

@@ -32,8 +32,9 @@ def trace(stretches: Stretches, *, spacing_m: float) -> Any:
     """Polygons of the ground that stretches stand for, in the plane they were swept in.
 
     Stretches shorter than a centimetre are left out, and gaps as short closed: passes that only just
-    touch leave slivers by the thousand, which nobody can see. Between two lines an edge runs straight from end to end. Corners that lie within a tenth of a millimetre
-    of a straight edge are left out. Parts whose outlines touch themselves are mended.
+    touch leave slivers by the thousand, which nobody can see. Between two lines an edge runs straight
+    from end to end. Corners that lie within a tenth of a millimetre of a straight edge are left out.
+    Parts whose outlines touch themselves are mended.
 
     Parameters
     ----------

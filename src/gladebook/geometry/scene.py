@@ -14,7 +14,7 @@ Ints = npt.NDArray[np.int64]
 
 _FINEST_M = 0.002
 _COARSEST_M = 0.25
-_CROSSINGS = 150_000
+_CROSSINGS = 250_000
 _FEW_PAIRS = 4_000_000
 _SAMPLE = 50_000
 
@@ -89,7 +89,7 @@ class Swept:
 
 
 def spacing_for(edges: Edges) -> float:
-    """Spacing of the lines, metres: 25 cm, or closer, down to 2 mm, where that takes at most 150,000 crossings."""
+    """Spacing of the lines, metres: 25 cm, or closer, down to 2 mm, where that takes at most 250,000 crossings."""
     height = float(np.abs(edges.end_m[:, 1] - edges.start_m[:, 1]).sum())
     return float(np.clip(height / _CROSSINGS, _FINEST_M, _COARSEST_M))
 

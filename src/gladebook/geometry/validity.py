@@ -119,12 +119,19 @@ def robust(operation: Any, *shapes: Any) -> Any:
     Raises
     ------
     shapely.errors.GEOSException
-        Where nothing helps; no input is known that brings it about.
+        Where nothing helps.
     """
     for grid_m in _GRIDS_M:
         try:
             return polygons_only(operation(*shapes, grid_size=grid_m))
         except shapely.errors.GEOSException:
             continue
-    sound = [shapely.make_valid(shapely.set_precision(s, _GRIDS_M[-1], mode="pointwise")) for s in shapes]
-    return polygons_only(operation(*sound, grid_size=_GRIDS_M[-1]))
+    return polygons_only(operation(*(_sound(shape) for shape in shapes), grid_size=_GRIDS_M[-1]))
+
+
+def _sound(shape: Any) -> Any:
+    """A shape, or an array of them, mended on the coarsest grid; lines and points that mending leaves are dropped."""
+    made = shapely.make_valid(shapely.set_precision(shape, _GRIDS_M[-1], mode="pointwise"))
+    if isinstance(made, shapely.Geometry):
+        return polygons_only(made)
+    return np.array([polygons_only(one) for one in made], dtype=object)
