@@ -399,11 +399,11 @@ def test_an_application_is_counted_as_by_polygons(make):
 def test_each_plot_is_counted_as_by_polygons(make):
     """Treated, overlap and missed of each plot agree with the arrangement to what the engine promises.
 
-    The promise is for all plots together. One of many plots in a sweep may be off by ten times the square of the
+    The promise is for all plots together. One of many plots in a sweep may be off by thirty times the square of the
     lines' spacing more: corners and crossings cost about that square each, either way, and a plot has hundreds.
     """
     truth, answer = truth_of(make), answer_of(make)
-    least_m2 = LEAST_M2 + 10 * answer.spacing_m**2
+    least_m2 = LEAST_M2 + 30 * answer.spacing_m**2
     for row, plot in zip(answer.plots, truth.plots, strict=True):
         assert row.plot_m2 == pytest.approx(sum(plot.count_m2), rel=1e-6), row.name
         assert row.treated_m2 == pytest.approx(plot.treated_m2, rel=TREATED, abs=least_m2), row.name
@@ -415,7 +415,7 @@ def test_each_plot_is_counted_as_by_polygons(make):
 def test_ground_is_told_by_how_often_it_was_driven_over(make):
     """Ground driven over never, once, twice and more often agrees as far as treated, overlap and missed do."""
     truth, answer = truth_of(make), answer_of(make)
-    least_m2 = LEAST_M2 + 10 * answer.spacing_m**2
+    least_m2 = LEAST_M2 + 30 * answer.spacing_m**2
     for row, plot in zip(answer.plots, truth.plots, strict=True):
         for got, want, within in zip(row.count_m2, plot.count_m2, slack_m2(plot, least_m2=least_m2), strict=True):
             assert got == pytest.approx(want, abs=within), f"{row.name}: {row.count_m2} against {plot.count_m2}"
