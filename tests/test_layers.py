@@ -15,7 +15,7 @@ LAYERS: dict[str, tuple[int, set[str]]] = {
     "passes": (2, {"numpy", "shapely"}),
     "coverage": (3, {"numpy", "shapely"}),
     "spraying": (4, set()),
-    "io": (7, {"numpy", "shapely", "pyproj", "pyogrio"}),
+    "io": (7, {"numpy", "shapely", "pyproj", "pyogrio", "pyarrow"}),
     "view": (7, {"shapely", "rich"}),
     "jobs": (8, set()),
     "testing": (9, {"numpy", "shapely"}),

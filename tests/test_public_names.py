@@ -10,9 +10,9 @@ import pytest
 import gladebook
 
 NAMES = {
-    "ACRE_M2", "CallError", "Coverage", "CutRules", "GallonsCheck", "GladebookError", "InputError", "Measured",
-    "Mix", "OutputError", "Plot", "PositionError", "Product", "Track", "check_gallons", "cover_plots", "map_page",
-    "measure_plots", "parse_quantity", "plan_mix", "read_plots", "read_track", "trim_track",
+    "ACRE_M2", "CallError", "Coverage", "CutRules", "GallonsCheck", "GladebookError", "InputError", "Marks",
+    "Measured", "Mix", "OutputError", "Plot", "PositionError", "Product", "Sprayer", "Track", "check_gallons",
+    "cover_plots", "map_page", "measure_plots", "parse_quantity", "plan_mix", "read_plots", "read_track", "trim_track",
 }  # fmt: skip
 
 

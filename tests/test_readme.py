@@ -83,10 +83,11 @@ def test_ci_runs_the_test_command_of_the_readme():
 
 @pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md"])
 def test_paths_and_options_that_the_pages_name_exist(page: str):
-    """A path in backquotes is in the repository; an option is one of the commands'."""
+    """A path in backquotes is in the repository; an option is one of the commands' or the bench's."""
     text = (ROOT / page).read_text(encoding="utf-8")
     for path in re.findall(r"`((?:src|tests|sample_maps|notebooks|\.ci)/[\w./-]*)`", text):
         assert (ROOT / path).exists(), path
-    sources = "".join(p.read_text(encoding="utf-8") for p in (ROOT / "src/gladebook/cli").glob("*.py"))
+    modules = [*(ROOT / "src/gladebook/cli").glob("*.py"), *(ROOT / "tests/bench").glob("*.py")]
+    sources = "".join(p.read_text(encoding="utf-8") for p in modules)
     for option in re.findall(r"`(--[a-z-]+)`", text):
         assert option == "--help" or f'"{option}"' in sources, option

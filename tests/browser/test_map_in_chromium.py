@@ -7,9 +7,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import shapely
 from playwright.sync_api import Browser, Page, Route
 
 from tests.cli.command import gladebook
+from tests.cli.fields import FIELD, LENGTH_M, middles, to_and_fro, write_plots, write_track
 from tests.sample_property import FOLDER
 
 pytestmark = pytest.mark.browser
@@ -174,6 +176,61 @@ def test_paper_has_the_map_and_the_key_without_buttons(chromium: Browser, map_fi
     assert sheet.page.get_by_text("not driven over").is_visible()
     assert not sheet.page.locator(".leaflet-control-zoom").is_visible()
     assert not sheet.page.locator(".key input").first.is_visible()
+    sheet.page.close()
+
+
+@pytest.fixture(scope="module")
+def strip_map(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Ten passes, the seventh left out; the fifth drove over a check strip, the third and fourth over a pond."""
+    folder = tmp_path_factory.mktemp("strip")
+    plots = write_plots(folder / "field.geojson", {"Alder Glade": FIELD})
+    strip = write_plots(folder / "strip.geojson", {"Check strip": shapely.box(16, 0, 20, LENGTH_M)})
+    ponds = write_plots(folder / "ponds.geojson", {"Alder Pond": shapely.box(9, 20, 14, 30)})
+    track = write_track(folder / "drive.csv", to_and_fro(middles(), leave_out=(7,)))
+    out = folder / "map.html"
+    draw(plots, track, "--boom", "4 m", "--check-strip", strip, "--obstacles", ponds, "--behind", "0 m", "--out", out)
+    return out
+
+
+@pytest.mark.parametrize(("size", "touch"), [(LAPTOP, False), (PHONE, True)], ids=["laptop", "phone"])
+def test_ground_left_on_purpose_has_its_own_look(chromium: Browser, strip_map: Path, size: dict[str, int], touch: bool):
+    """A check strip is drawn in a pattern of its own, named in the key with its size, and can be switched off."""
+    sheet = opened(chromium, strip_map, size=size, touch=touch)
+    strip = sheet.page.locator("#map .ground-left")
+    assert strip.count() == 1
+    fills = {
+        kind: sheet.page.locator(f"#map .ground-{kind}").first.evaluate("e => getComputedStyle(e).fill")
+        for kind in ("left", "treated", "missed", "outside")
+    }
+    assert len(set(fills.values())) == len(fills)
+    box = sheet.page.get_by_label("Left on purpose 0.079 ac")
+    box.uncheck()
+    assert strip.count() == 0
+    box.check()
+    assert strip.count() == 1
+    assert sheet.page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+    wide = "e => [e.scrollWidth, e.clientWidth]"
+    inside, frame = sheet.page.locator(".wide").first.evaluate(wide)
+    assert inside <= frame
+    assert sheet.complaints == []
+    sheet.page.close()
+
+
+def test_the_page_tells_passes_water_and_what_was_left(chromium: Browser, strip_map: Path):
+    """Words, table and pop-up tell the missing pass, the sprayed pond and the sprayed check strip."""
+    sheet = opened(chromium, strip_map, size=LAPTOP)
+    words = sheet.page.locator(".words").inner_text()
+    assert "gap after the" in words
+    assert "from the west side" in words
+    assert "Sprayed over water: Alder Pond, 0.012 ac." in words
+    assert "Left on purpose 0.079 ac, neither treated nor missed; all of it was sprayed all the same." in words
+    assert "Left on purpose ac" in sheet.page.locator("table thead").inner_text()
+    frame = sheet.page.locator("#map .plot-line").first.bounding_box()
+    assert frame is not None
+    sheet.page.mouse.click(frame["x"] + frame["width"] * 0.1, frame["y"] + frame["height"] * 0.9)
+    pop_up = sheet.page.locator(".leaflet-popup-content").inner_text()
+    for line in ("Left on purpose 0.079 ac", "passes needed", "found, gap after the"):
+        assert line in pop_up
     sheet.page.close()
 
 

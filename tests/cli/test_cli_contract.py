@@ -24,6 +24,7 @@ SEVEN = (
     "licensed applicator",
     "county extension agent",
 )
+COVER = ["coverage", PLOTS, *TRACKS, "--boom", "12 ft"]
 MIX = [
     "mix", "--acres", "4.3", "--per-acre", "15 gal/ac", "--tank", "25 gal",
     "--product", "clethodim=32 fl oz/ac", "--product", "crop oil=1 %", "--product", "ammonium sulfate=17 lb/100 gal",
@@ -67,27 +68,59 @@ def test_measure_json_holds_its_contract():
         assert p["acres_range"][0] < p["acres"] < p["acres_range"][1]
 
 
+COVERAGE = {
+    "plots": [
+        {
+            **dict.fromkeys(("name", "plot_acres", "treated_acres", "missed_acres", "overlap_acres", "unknown_acres")),
+            "left_on_purpose_acres": None,
+            "count_acres": dict.fromkeys(("0", "1", "2", "3+")),
+            "passes": {"found": None, "needed": None, "gaps": [dict.fromkeys(("after", "missing", "side"))]},
+        }
+    ],
+    **dict.fromkeys(("treated_acres", "missed_acres", "overlap_acres", "unknown_acres", "outside_acres")),
+    "outside_acres_by": dict.fromkeys(("edge", "elsewhere", "obstacles")),
+    "obstacles_sprayed": [dict.fromkeys(("name", "water", "acres"))],
+    **dict.fromkeys(("left_on_purpose_acres", "left_on_purpose_sprayed_acres", "driven_acres")),
+    "missed_strips": [dict.fromkeys(("plot", "area_m2", "length_m", "width_m", "lon", "lat"))],
+    "passes": {"found": None, "needed": None, "gaps": [dict.fromkeys(("plot", "after", "missing", "side"))]},
+    "pass_overlaps": [dict.fromkeys(("first", "second", "acres"))],
+    "cleaning": dict.fromkeys(
+        ("points", "void", "repeats", "poor_hdop", "standing_points", "standing_stops", "jumps", "backwards", "gaps")
+    ),
+    **dict.fromkeys(("gallons", "assumptions", "notices")),
+}
+
+
 def test_coverage_json_holds_its_contract():
-    """`coverage --json` has at least the agreed names, and the parts of every plot add up."""
-    said = gladebook("coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--json")
+    """`coverage --json` has exactly the agreed names, in this order."""
+    said = gladebook("coverage", PLOTS, *TRACKS, "--obstacles", PONDS, "--boom", "12 ft", "--json")
     assert said.code == 0, said.err
-    found = said.json
-    assert set(found) == {
-        "plots", "treated_acres", "missed_acres", "overlap_acres", "unknown_acres", "outside_acres", "driven_acres",
-        "missed_strips", "gallons", "assumptions", "notices",
-    }  # fmt: skip
-    assert keys(found["plots"]) == [
-        dict.fromkeys(("name", "plot_acres", "treated_acres", "missed_acres", "overlap_acres", "unknown_acres"))
-    ]
-    assert keys(found["missed_strips"]) == [dict.fromkeys(("plot", "area_m2", "length_m", "width_m", "lon", "lat"))]
-    assert found["gallons"] is None
-    for p in found["plots"]:
-        parts = p["treated_acres"] + p["missed_acres"] + p["unknown_acres"]
-        assert parts == pytest.approx(p["plot_acres"], rel=1e-9)
-        assert 0 <= p["overlap_acres"] <= p["treated_acres"]
-    assert any("assumed" in a for a in found["assumptions"])
-    blind = found["notices"][-1]
+    assert keys(said.json) == COVERAGE
+    assert list(said.json) == list(COVERAGE)
+    assert said.json["gallons"] is None
+    assert any("assumed" in a for a in said.json["assumptions"])
+    blind = said.json["notices"][-1]
     assert all(word in blind for word in ("plugged tip", "empty tank", "wind"))
+
+
+def test_coverage_json_adds_up():
+    """Treated, missed, unknown and left are the plot; so are all counts; outside is the sum of its parts."""
+    found = gladebook("coverage", PLOTS, *TRACKS, "--obstacles", PONDS, "--boom", "12 ft", "--json").json
+    for p in found["plots"]:
+        count, left = p["count_acres"], p["left_on_purpose_acres"]
+        parts = p["treated_acres"] + p["missed_acres"] + p["unknown_acres"] + left
+        assert parts == pytest.approx(p["plot_acres"], rel=1e-9)
+        assert sum(count.values()) + left == pytest.approx(p["plot_acres"], rel=1e-9)
+        assert count["0"] == pytest.approx(p["missed_acres"] + p["unknown_acres"], abs=1e-9)
+        assert count["2"] + count["3+"] == pytest.approx(p["overlap_acres"], abs=1e-9)
+        assert 0 <= p["overlap_acres"] <= p["treated_acres"]
+    assert sum(found["outside_acres_by"].values()) == pytest.approx(found["outside_acres"], rel=1e-9)
+    assert found["outside_acres_by"]["obstacles"] == pytest.approx(sum(o["acres"] for o in found["obstacles_sprayed"]))
+    assert found["passes"]["found"] == sum(p["passes"]["found"] for p in found["plots"])
+    # The firebreak is two passes wide, too few to tell how many it needs; so the whole property is not told.
+    assert found["plots"][2]["passes"]["needed"] is None
+    assert found["passes"]["needed"] is None
+    assert [g["plot"] for g in found["passes"]["gaps"]] == ["Kidney Bottom", "Cedar Flat"]
 
 
 def test_coverage_with_gallons_says_them_first_and_in_json():
@@ -176,6 +209,21 @@ def test_csv_has_full_precision_and_is_safe_in_a_spreadsheet(tmp_path: Path):
         (["coverage", PLOTS, *TRACKS], 'like --boom "12 ft"'),
         (["coverage", PLOTS, *TRACKS, "--boom", "0 ft"], "above zero"),
         (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--used", "28 gal"], "needs both"),
+        ([*COVER, "--behind", "-2 ft"], 'say it with --ahead "2 ft"'),
+        ([*COVER, "--left", "-2 ft"], 'say it with --right "2 ft"'),
+        ([*COVER, "--behind", "6"], "has no unit"),
+        ([*COVER, "--behind", "6 ft", "--ahead", "2 ft"], "choose one of them"),
+        ([*COVER, "--ahead", "200 ft"], '--ahead: "200 ft" is farther from the phone than any boom'),
+        ([*COVER, "--on-delay", "2 gal"], "is a volume"),
+        ([*COVER, "--off-delay", "90 s"], "at most 60 s"),
+        ([*COVER, "--sections", "4 ft, 4 ft"], "The sections add up to 8 ft, but the boom is given as 12 ft"),
+        ([*COVER, "--sections", "4 ft,, 4 ft"], "does not start with a number"),
+        ([*COVER, "--sections", "0 ft, 12 ft"], "above zero"),
+        ([*COVER, "--one-sided", "up"], "write left or right"),
+        ([*COVER, "--one-sided", "left", "--right", "3 ft"], "cannot stand with --right or --left"),
+        ([*COVER[:-2], "--one-sided", "left"], "how wide the swath is"),
+        ([*COVER, "--hdop", "0"], "no number above zero"),
+        ([*COVER, "--hdop", "good"], "no number above zero"),
         (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--gap", "3 gal"], "is a volume"),
         (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--from", "noon"], "is no time"),
         (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--from", "14:05"], "states no zone"),
@@ -188,6 +236,8 @@ def test_csv_has_full_precision_and_is_safe_in_a_spreadsheet(tmp_path: Path):
         ([*MIX, "--product", "x=3 ft"], "is a length"),
         ([*MIX, "--maximum", "other=3 fl oz/ac"], "not among the products"),
         (["map", PLOTS, "--boom", "12 ft"], "go with a track"),
+        (["map", PLOTS, "--ahead", "2 ft"], "go with a track"),
+        (["map", PLOTS, "--check-strip", PONDS], "go with a track"),
         (["nothing"], "nothing"),
     ],
     ids=lambda v: " ".join(str(x) for x in v)[-48:].replace("/", "_") if isinstance(v, list) else None,
@@ -210,6 +260,8 @@ def test_a_mistake_in_the_call_is_exit_2_with_one_sentence(arguments: list[Any],
         (["coverage", PLOTS, PLOTS, "--boom", "12 ft"], "only areas, which are no track (8)"),
         ([*MIX, "--maximum", "clethodim=30 fl oz/ac"], "The label is the law"),
         ([*MIX, "--sump", "25 gal"], "smaller than the tank"),
+        ([*COVER, "--check-strip", "no_such_file.geojson"], "no such file"),
+        ([*COVER, "--check-strip", FOLDER / "sprayed.csv"], "holds no boundary"),
         (["measure", PLOTS, "--out", "no_such_folder/x.txt"], "cannot be written"),
         (["measure", PLOTS, "--name-field", "owner"], 'has no field "owner"'),
         (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--from", "2031-01-01T00:00:00Z"], "no point lies"),
@@ -257,6 +309,7 @@ def test_shapes_are_written_as_geojson(tmp_path: Path):
     features = json.loads(out.read_text())["features"]
     kinds = [f["properties"]["kind"] for f in features]
     assert {"treated", "missed", "overlap", "outside", "unknown"} <= set(kinds)
+    assert "left on purpose" not in kinds
     assert kinds.count("missed strip") == len(said.json["missed_strips"])
 
 
@@ -279,11 +332,11 @@ def test_demo_runs_the_whole_job_and_says_where_the_map_is(tmp_path: Path):
 STOPPABLE = """
 import gladebook.coverage.compute as compute
 from gladebook.cli import main
-merge = compute._fold
+sweep = compute.tally_ground
 def told(*a, **k):
-    print("merging", flush=True)
-    return merge(*a, **k)
-compute._fold = told
+    print("sweeping", flush=True)
+    return [sweep(*a, **k) for _ in range(200)]
+compute.tally_ground = told
 main()
 """
 
@@ -298,7 +351,7 @@ def test_long_work_can_be_stopped(tmp_path: Path):
     command = [sys.executable, "-c", STOPPABLE, "coverage", square(tmp_path), track, "--boom", "12 ft", "--out", out]
     work = subprocess.Popen(list(map(str, command)), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     assert work.stdout is not None
-    assert work.stdout.readline() == "merging\n"
+    assert work.stdout.readline() == "sweeping\n"
     work.send_signal(signal.SIGINT)
     _, words = work.communicate(timeout=60)
     assert work.returncode == 130, words

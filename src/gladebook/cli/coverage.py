@@ -1,5 +1,6 @@
 """``gladebook coverage``."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -8,6 +9,7 @@ import typer
 from gladebook.cli import options as o
 from gladebook.cli.measure import ground_files, one_form
 from gladebook.cli.show import answer, say, working
+from gladebook.cli.sprayer import SprayerWords, sprayer_from, sprayer_words
 from gladebook.errors import CallError
 from gladebook.units import parse_quantity
 
@@ -15,6 +17,8 @@ if TYPE_CHECKING:
     from gladebook.jobs.application import Application, Drives, Spray
 
 __all__ = ["coverage", "drives_from", "ground_notices", "spray_used"]
+
+_MOST_STRIPS = 20  # on a screen
 
 Shapes = Annotated[
     Path | None,
@@ -28,13 +32,23 @@ def coverage(
     boundaries: o.Boundaries,
     tracks: o.Tracks,
     boom: o.Boom = None,
+    sections: o.Sections = None,
+    one_sided: o.OneSided = None,
+    behind: o.Behind = None,
+    ahead: o.Ahead = None,
+    right: o.Right = None,
+    left: o.Left = None,
+    on_delay: o.OnDelay = None,
+    off_delay: o.OffDelay = None,
     used: o.Used = None,
     per_acre: o.PerAcre = None,
     gap: o.Gap = None,
+    hdop: o.Hdop = None,
     since: o.From = None,
     until: o.Until = None,
     time_zone: o.TimeZone = None,
     obstacles: o.Obstacles = None,
+    check_strip: o.CheckStrip = None,
     setback: o.Setback = None,
     name_field: o.NameField = None,
     crs: o.Crs = None,
@@ -51,10 +65,12 @@ def coverage(
     """
     one_form(as_json=as_json, as_csv=as_csv)
     spray = spray_used(used, per_acre=per_acre)
-    drives = drives_from(tracks, boom=boom, gap=gap, since=since, until=until, time_zone=time_zone)
+    sprayer = sprayer_words(locals())
+    drives = drives_from(tracks, sprayer=sprayer, gap=gap, hdop=hdop, since=since, until=until, time_zone=time_zone)
     files = ground_files(
         boundaries,
         obstacles=obstacles,
+        check_strip=check_strip,
         setback=setback,
         name_field=name_field,
         crs=crs,
@@ -98,8 +114,9 @@ def spray_used(used: str | None, *, per_acre: str | None) -> "Spray | None":
 def drives_from(
     tracks: list[Path],
     *,
-    boom: str | None,
+    sprayer: SprayerWords,
     gap: str | None,
+    hdop: str | None,
     since: str | None,
     until: str | None,
     time_zone: str | None,
@@ -111,19 +128,23 @@ def drives_from(
     CallError
         Where an amount, a time or a zone cannot be read.
     """
-    boom_m = o.length_m(boom, what="--boom")
     start, end = o.moment(since, what="--from"), o.moment(until, what="--until")
     there = o.zone(time_zone)
     longest = None if gap is None else parse_quantity(gap, kind=("time", "length"), what="--gap")
     if longest is not None and longest.si <= 0:
         raise CallError(f'--gap: "{gap}" must be above zero.')
+    hdop_above = None if hdop is None else o.plain_number(hdop, what="--hdop", like="10")
+    boom, one_sided = sprayer_from(sprayer)
     from gladebook.jobs.application import Drives, Times
     from gladebook.passes.path import CutRules
 
-    rules = None
+    rules = CutRules()
     if longest is not None:
-        rules = CutRules(gap_s=longest.si) if longest.kind == "time" else CutRules(gap_m=longest.si)
-    return Drives(tuple(tracks), boom_m=boom_m, rules=rules, times=Times(start=start, end=end, zone=there))
+        rules = replace(rules, gap_s=longest.si) if longest.kind == "time" else replace(rules, gap_m=longest.si)
+    if hdop_above is not None:
+        rules = replace(rules, hdop_above=hdop_above)
+    times = Times(start=start, end=end, zone=there)
+    return Drives(tuple(tracks), sprayer=boom, one_sided=one_sided, rules=rules, times=times)
 
 
 def _show(done: "Application", *, as_json: bool, as_csv: bool, out: Path | None) -> None:
@@ -131,6 +152,7 @@ def _show(done: "Application", *, as_json: bool, as_csv: bool, out: Path | None)
     from gladebook.io.write import as_json as json_text
     from gladebook.spraying.cautions import CAUTIONS
     from gladebook.view.documents import coverage_document
+    from gladebook.view.figures import area
     from gladebook.view.tables import coverage_rows, coverage_table
     from gladebook.view.words import CANNOT_SEE, coverage_words, strip_words
 
@@ -141,7 +163,10 @@ def _show(done: "Application", *, as_json: bool, as_csv: bool, out: Path | None)
     elif as_csv:
         text = csv_text(*coverage_rows(found))
     else:
-        strips = [strip_words(s, number=i) for i, s in enumerate(found.strips, start=1)]
+        strips = [strip_words(s, number=i) for i, s in enumerate(found.strips[:_MOST_STRIPS], start=1)]
+        smaller = found.strips[_MOST_STRIPS:]
+        if smaller:
+            strips.append(f"{len(smaller)} more, {area(sum(s.area_m2 for s in smaller))} together; --json lists all.")
         text = "\n".join(
             [
                 *coverage_words(found, gallons_check=done.gallons),
@@ -159,5 +184,7 @@ def _show(done: "Application", *, as_json: bool, as_csv: bool, out: Path | None)
 
 
 def ground_notices(done: "Application") -> tuple[str, ...]:
-    """The plots' own notices, but for the one about ranges, which are not shown here."""
-    return tuple(n for n in done.measured.notices if not n.startswith("The ranges assume"))
+    """Notices of the plots and the job, but for the one about ranges, which are not shown here."""
+    from gladebook.view.words import without_ranges
+
+    return (*without_ranges(done.measured.notices), *done.notices)

@@ -1,7 +1,8 @@
 """``gladebook map``."""
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -9,7 +10,11 @@ from gladebook.cli import options as o
 from gladebook.cli.coverage import drives_from, ground_notices, spray_used
 from gladebook.cli.measure import ground_files
 from gladebook.cli.show import say, working
+from gladebook.cli.sprayer import sprayer_words
 from gladebook.errors import CallError
+
+if TYPE_CHECKING:
+    from gladebook.jobs.application import Drives, GroundFiles, Spray
 
 __all__ = ["draw"]
 
@@ -31,13 +36,23 @@ def draw(
     out: Out = Path("map.html"),
     title: Title = "",
     boom: o.Boom = None,
+    sections: o.Sections = None,
+    one_sided: o.OneSided = None,
+    behind: o.Behind = None,
+    ahead: o.Ahead = None,
+    right: o.Right = None,
+    left: o.Left = None,
+    on_delay: o.OnDelay = None,
+    off_delay: o.OffDelay = None,
     used: o.Used = None,
     per_acre: o.PerAcre = None,
     gap: o.Gap = None,
+    hdop: o.Hdop = None,
     since: o.From = None,
     until: o.Until = None,
     time_zone: o.TimeZone = None,
     obstacles: o.Obstacles = None,
+    check_strip: o.CheckStrip = None,
     setback: o.Setback = None,
     accuracy: o.Accuracy = None,
     walk_length: o.WalkLength = None,
@@ -48,40 +63,51 @@ def draw(
 ) -> None:
     """One page with the map, which opens in any browser with no internet."""
     spray = spray_used(used, per_acre=per_acre)
-    drives = drives_from(tracks, boom=boom, gap=gap, since=since, until=until, time_zone=time_zone)
-    if not tracks and (boom or used or gap or since or until):
+    sprayer = sprayer_words(locals())
+    drives = drives_from(tracks, sprayer=sprayer, gap=gap, hdop=hdop, since=since, until=until, time_zone=time_zone)
+    of_a_drive = (used, gap, hdop, since, until, check_strip)
+    if not tracks and (sprayer.any_given or any(given is not None for given in of_a_drive)):
         raise CallError(
-            "--boom, --used, --gap, --from and --until go with a track. Give the track as well, or leave them out."
+            "--boom and all else about the sprayer, --used, --gap, --hdop, --from, --until and --check-strip go with "
+            "a track. Give the track as well, or leave them out."
         )
     files = ground_files(
         boundaries,
         accuracy=accuracy,
         walk_length=walk_length,
         obstacles=obstacles,
+        check_strip=check_strip,
         setback=setback,
         name_field=name_field,
         crs=crs,
         layer=layer,
         repair=repair,
     )
+    page, notices = _page(files, drives if tracks else None, spray=spray, title=title)
     from gladebook.io.write import write_text
+
+    write_text(out, page)
+    say(notices, title="Notices")
+    say([f"Written: {out}"])
+
+
+def _page(
+    files: "GroundFiles", drives: "Drives | None", *, spray: "Spray | None", title: str
+) -> tuple[str, Sequence[str]]:
+    """The page, and what the reader of the terminal should know."""
     from gladebook.jobs.application import check_application, measure_ground
     from gladebook.view.page import map_page
 
     with working() as tell:
-        if tracks:
-            done = check_application(files, drives, spray=spray, progress=tell)
-            page = map_page(
-                done.measured,
-                title=title or "How the application went",
-                coverage=done.coverage,
-                gallons=done.gallons,
-            )
-            notices = [*ground_notices(done), *done.coverage.assumptions, *done.coverage.notices]
-        else:
+        if drives is None:
             measured = measure_ground(files, progress=tell)
-            page = map_page(measured, title=title or "The plots")
-            notices = list(measured.notices)
-    write_text(out, page)
-    say(notices, title="Notices")
-    say([f"Written: {out}"])
+            return map_page(measured, title=title or "The plots"), measured.notices
+        done = check_application(files, drives, spray=spray, progress=tell)
+        page = map_page(
+            done.measured,
+            title=title or "How the application went",
+            coverage=done.coverage,
+            gallons=done.gallons,
+            notices=done.notices,
+        )
+    return page, [*ground_notices(done), *done.coverage.assumptions, *done.coverage.notices]

@@ -66,6 +66,7 @@ def ground_files(
     accuracy: str | None = None,
     walk_length: str | None = None,
     obstacles: "Path | None" = None,
+    check_strip: "Path | None" = None,
     setback: str | None = None,
     name_field: str | None = None,
     crs: str | None = None,
@@ -94,6 +95,7 @@ def ground_files(
     return GroundFiles(
         boundaries=boundaries,
         obstacles=obstacles,
+        left=check_strip,
         setback_m=setback_m,
         error=error,
         name_field=name_field,

@@ -1,5 +1,6 @@
 """Options that several commands share, and how their texts become values."""
 
+import math
 from datetime import datetime, time
 from pathlib import Path
 from typing import Annotated
@@ -12,19 +13,29 @@ from gladebook.units import parse_quantity
 
 __all__ = [
     "Accuracy",
+    "Ahead",
     "AsCsv",
     "AsJson",
+    "Behind",
     "Boom",
     "Boundaries",
+    "CheckStrip",
     "Crs",
     "From",
     "Gap",
+    "Hdop",
     "Layer",
+    "Left",
     "NameField",
     "Obstacles",
+    "OffDelay",
+    "OnDelay",
+    "OneSided",
     "Out",
     "PerAcre",
     "Repair",
+    "Right",
+    "Sections",
     "Setback",
     "TimeZone",
     "Tracks",
@@ -33,6 +44,7 @@ __all__ = [
     "WalkLength",
     "length_m",
     "moment",
+    "plain_number",
     "zone",
 ]
 
@@ -87,10 +99,74 @@ WalkLength = Annotated[
         "Assumed 100 m if not given.",
     ),
 ]
+CheckStrip = Annotated[
+    Path | None,
+    typer.Option(
+        "--check-strip",
+        metavar="FILE",
+        help="What did you leave unsprayed on purpose, such as a strip to compare with? Its boundary file.",
+    ),
+]
 Boom = Annotated[
     str | None,
     typer.Option(
-        "--boom", metavar="AMOUNT", help='Width that the boom covers, like "12 ft"; widths in a track beat it.'
+        "--boom",
+        metavar="AMOUNT",
+        help='How wide is the ground that the boom (or a boomless nozzle) covers, like "12 ft"? Widths in a track '
+        "beat it.",
+    ),
+]
+Sections = Annotated[
+    str | None,
+    typer.Option(
+        "--sections",
+        metavar="AMOUNTS",
+        help='How wide is each section of the boom, from left to right, like "4 ft, 4 ft, 4 ft"?',
+    ),
+]
+OneSided = Annotated[
+    str | None,
+    typer.Option(
+        "--one-sided",
+        metavar="SIDE",
+        help="Does it spray to one side only, left or right of the phone as you drive? All of --boom lies there.",
+    ),
+]
+Behind = Annotated[
+    str | None,
+    typer.Option("--behind", metavar="AMOUNT", help='How far behind the phone (or receiver) is the boom, like "6 ft"?'),
+]
+Ahead = Annotated[
+    str | None,
+    typer.Option("--ahead", metavar="AMOUNT", help="Or how far ahead of the phone is it, where it is in front?"),
+]
+Right = Annotated[
+    str | None,
+    typer.Option(
+        "--right", metavar="AMOUNT", help='How far to the right of the phone is the middle of the boom, like "1 ft"?'
+    ),
+]
+Left = Annotated[
+    str | None, typer.Option("--left", metavar="AMOUNT", help="Or how far to the left of the phone is it?")
+]
+OnDelay = Annotated[
+    str | None,
+    typer.Option(
+        "--on-delay",
+        metavar="AMOUNT",
+        help='How long after the recorded switch does the spray start, like "1 s"? With a minus if it starts before.',
+    ),
+]
+OffDelay = Annotated[
+    str | None,
+    typer.Option("--off-delay", metavar="AMOUNT", help="And how long after the recorded switch does it end?"),
+]
+Hdop = Annotated[
+    str | None,
+    typer.Option(
+        "--hdop",
+        metavar="NUMBER",
+        help="How unsure may a point be? Those with a recorded HDOP above this are left out (10 if not given).",
     ),
 ]
 Gap = Annotated[
@@ -136,6 +212,23 @@ def length_m(text: str | None, *, what: str, least_m: float = 0.0) -> float | No
     value = parse_quantity(text, kind="length", what=what).si
     if value < least_m or (value == 0 and what != "--setback"):
         raise CallError(f'{what}: "{text}" must be above zero.')
+    return value
+
+
+def plain_number(text: str, *, what: str, like: str) -> float:
+    """A number above zero that has no unit.
+
+    Raises
+    ------
+    CallError
+        Where it is none.
+    """
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not 0 < value < math.inf:
+        raise CallError(f'{what}: "{text[:40]}" is no number above zero; write it like {like}.')
     return value
 
 

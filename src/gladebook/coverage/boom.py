@@ -122,6 +122,10 @@ def _settle_widths(path: Path, *, sprayer: Sprayer) -> tuple[Path, list[str], li
     given = "--boom" if sprayer.width_m is not None else "--sections" if path.sections is None else ""
     if _given_width(sprayer) is not None and given and not no_width.all():
         notices.append(f"{path.name}: the widths in the file were used instead of {given}, where it has them.")
+    if sprayer.sections_m and path.sections is None:
+        notices.append(
+            f"{path.name}: records no sections of the boom, so all of them are taken to open and shut together."
+        )
     return path, list(assumptions), notices
 
 

@@ -13,7 +13,7 @@ from gladebook.coverage.figures import outside_figures, plot_figures, total_figu
 from gladebook.coverage.ground import Marks, part_ground
 from gladebook.coverage.result import Coverage, MissedStrip
 from gladebook.coverage.say import left_words, nowhere_near, obstacle_words, spare_words
-from gladebook.coverage.side_by_side import count_passes
+from gladebook.coverage.side_by_side import PassCount, count_passes
 from gladebook.coverage.strips import find_strips
 from gladebook.coverage.tally import Tally, missed_by_plot, tally_ground
 from gladebook.errors import InputError, TrackError
@@ -23,7 +23,7 @@ from gladebook.passes.clean import Cleaning
 from gladebook.passes.path import CutRules, lay_out
 from gladebook.passes.sprayer import Sprayer, check_sprayer, sprayer_assumptions
 from gladebook.passes.track import Track
-from gladebook.passes.trips import find_passes
+from gladebook.passes.trips import Passes, find_passes
 from gladebook.plots.acreage import PlotAcres
 from gladebook.plots.plot import plane_shape
 from gladebook.units import MI_M
@@ -112,7 +112,7 @@ def cover_plots(
         driven_m2=tally.driven_m2,
         strips=tuple(sorted(strips, key=lambda s: -s.area_m2)),
         pass_overlaps=tally.pairs,
-        passes=tuple(count_passes(p.name, plane, passes=passes) for p, plane in zip(plots, planes, strict=True)),
+        passes=_counted(plots, _without_left(planes, marks=marks, frame=frame), passes=passes),
         cleaning=sum((s.path.cleaning for s in settled), Cleaning()),
         assumptions=(*sprayer_assumptions(sprayer), *(a for s in settled for a in s.assumptions)),
         notices=tuple(notices),
@@ -132,6 +132,18 @@ def _settle(track: Track, *, frame: Frame, whole: Any, sprayer: Sprayer, rules: 
             "and that latitude and longitude are not swapped."
         )
     return settle_boom(path, sprayer=sprayer, ground=whole)
+
+
+def _counted(plots: Sequence[PlotAcres], planes: Sequence[Any], *, passes: Passes) -> tuple[PassCount, ...]:
+    return tuple(count_passes(p.name, plane, passes=passes) for p, plane in zip(plots, planes, strict=True))
+
+
+def _without_left(planes: Sequence[Any], *, marks: Marks, frame: Frame) -> list[Any]:
+    """Plots without ground left on purpose, which needs no pass."""
+    if not marks.left:
+        return list(planes)
+    left = robust(shapely.union_all, [plane_shape(p.shape, frame=frame) for p in marks.left])
+    return [robust(shapely.difference, plane, left) for plane in planes]
 
 
 def _notes(tracks: Sequence[Track], settled: Sequence[Settled], *, tally: Tally) -> list[str]:

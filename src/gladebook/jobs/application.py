@@ -1,17 +1,20 @@
 """How big are my plots, and how did the application go? From files to answers."""
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime, time, tzinfo
 from pathlib import Path
+from typing import Literal
 
 from gladebook.coverage.compute import cover_plots
 from gladebook.coverage.ground import Marks
 from gladebook.coverage.result import Coverage
+from gladebook.errors import CallError
 from gladebook.io.door import read_plots, read_track
+from gladebook.passes.clean import cleaning_words
 from gladebook.passes.path import CutRules
-from gladebook.passes.sprayer import Sprayer
-from gladebook.passes.track import trim_track
+from gladebook.passes.sprayer import SAME_WIDTH_M, Sprayer, in_feet
+from gladebook.passes.track import Track, trim_track
 from gladebook.plots.acreage import Measured, measure_plots
 from gladebook.plots.plot import Plot
 from gladebook.plots.sureness import PositionError
@@ -70,12 +73,14 @@ class Drives:
     ----------
     files : the application's tracks, in order.
     sprayer : the boom, and where it sits.
+    one_sided : the side of the receiver on which the whole swath lies; None where it lies on both.
     rules : when tracks are cut; None for the stated defaults.
     times : the part of the tracks to keep.
     """
 
     files: tuple[Path, ...]
     sprayer: Sprayer = field(default_factory=Sprayer)
+    one_sided: Literal["left", "right"] | None = None
     rules: CutRules | None = None
     times: Times = field(default_factory=Times)
 
@@ -96,11 +101,20 @@ class Spray:
 
 @dataclass(frozen=True)
 class Application:
-    """One application: its plots, what it did to them, and the gallons check where one was asked for."""
+    """One application.
+
+    Attributes
+    ----------
+    measured : its plots.
+    coverage : what it did to them.
+    gallons : the gallons check, where one was asked for.
+    notices : what the reader should know besides the notices of those.
+    """
 
     measured: Measured
     coverage: Coverage
     gallons: GallonsCheck | None
+    notices: tuple[str, ...] = ()
 
 
 def measure_ground(files: GroundFiles, *, progress: Progress | None = None) -> Measured:
@@ -157,15 +171,41 @@ def check_application(
     coverage = cover_plots(
         measured.plots,
         tracks,
-        sprayer=drives.sprayer,
+        sprayer=_placed(drives, tracks=tracks),
         rules=drives.rules,
         marks=marks,
         progress=_named(progress, "Driving the tracks"),
     )
     gallons = None
     if spray is not None:
-        gallons = check_gallons(used_m3=spray.used_m3, rate_m=spray.rate_m, plots_m2=coverage.plot_m2)
-    return Application(measured=measured, coverage=coverage, gallons=gallons)
+        meant_m2 = coverage.plot_m2 - coverage.left_m2
+        gallons = check_gallons(used_m3=spray.used_m3, rate_m=spray.rate_m, plots_m2=meant_m2)
+    notices: list[str] = []
+    if ground.left is not None and coverage.left_m2 <= 0:
+        notices.append(f"{ground.left.name}: none of it lies in a plot, so nothing was left on purpose.")
+    if len(tracks) > 1 and (cleaned := cleaning_words(coverage.cleaning)):
+        notices.append(f"All tracks together: {' '.join(cleaned)}")
+    return Application(measured=measured, coverage=coverage, gallons=gallons, notices=tuple(notices))
+
+
+def _placed(drives: Drives, *, tracks: Sequence[Track]) -> Sprayer:
+    """The sprayer, its whole swath laid to one side of the receiver where that was said."""
+    sprayer = drives.sprayer
+    if drives.one_sided is None:
+        return sprayer
+    width_m = sum(sprayer.sections_m) or sprayer.width_m
+    recorded = [track.width_m[track.width_m > 0] for track in tracks]
+    ends = [float(end) for widths in recorded if widths.size for end in (widths.min(), widths.max())]
+    # Recorded widths beat those that are given, but for sections.
+    widths_m = [*([] if width_m is None else [width_m]), *([] if sprayer.sections_m else ends)]
+    if not widths_m:
+        raise CallError('--one-sided: say how wide the swath is, like --boom "12 ft".')
+    if max(widths_m) - min(widths_m) > SAME_WIDTH_M:
+        raise CallError(
+            f"--one-sided: widths from {in_feet(min(widths_m))} to {in_feet(max(widths_m))} are given or recorded, so "
+            "its middle is not known. Give --boom as recorded; check tracks of other widths by themselves."
+        )
+    return replace(sprayer, right_m=widths_m[0] / 2 * (1 if drives.one_sided == "right" else -1))
 
 
 def _read_marks(files: GroundFiles, path: Path | None) -> tuple[Plot, ...]:

@@ -1,16 +1,22 @@
 """The documents of ``--json``: full precision, stable names. A test holds them."""
 
+from dataclasses import asdict
 from typing import Any
 
-from gladebook.coverage.result import CANNOT_SEE, Coverage
+from gladebook.coverage.result import CANNOT_SEE, Coverage, PlotCoverage
+from gladebook.coverage.side_by_side import passes_document
 from gladebook.plots.acreage import Measured
 from gladebook.spraying.cautions import CAUTIONS
 from gladebook.spraying.gallons import GallonsCheck
 from gladebook.spraying.recipe import Mix
 from gladebook.units import ACRE_M2, GAL_M3
+from gladebook.view.totals import all_passes, left_sprayed_m2
 from gladebook.view.words import gallons_words
 
 __all__ = ["coverage_document", "gallons_document", "measure_document", "mix_document"]
+
+_COUNTS = ("0", "1", "2", "3+")
+_MOST_PAIRS = 50
 
 
 def measure_document(measured: Measured) -> dict[str, Any]:
@@ -37,23 +43,27 @@ def coverage_document(
     coverage: Coverage, *, gallons: GallonsCheck | None, notices: tuple[str, ...] = ()
 ) -> dict[str, Any]:
     """What ``gladebook coverage --json`` prints; `notices` come before the coverage's own."""
+    outside = coverage.outside
     return {
         "plots": [
-            {
-                "name": p.name,
-                "plot_acres": p.plot_m2 / ACRE_M2,
-                "treated_acres": p.treated_m2 / ACRE_M2,
-                "missed_acres": p.missed_m2 / ACRE_M2,
-                "overlap_acres": p.overlap_m2 / ACRE_M2,
-                "unknown_acres": p.unknown_m2 / ACRE_M2,
-            }
-            for p in coverage.plots
+            {**_plot_acres(plot), "passes": passes_document(passes)}
+            for plot, passes in zip(coverage.plots, coverage.passes, strict=True)
         ],
         "treated_acres": coverage.treated_m2 / ACRE_M2,
         "missed_acres": coverage.missed_m2 / ACRE_M2,
         "overlap_acres": coverage.overlap_m2 / ACRE_M2,
         "unknown_acres": coverage.unknown_m2 / ACRE_M2,
         "outside_acres": coverage.outside_m2 / ACRE_M2,
+        "outside_acres_by": {
+            "edge": outside.edge_m2 / ACRE_M2,
+            "elsewhere": outside.elsewhere_m2 / ACRE_M2,
+            "obstacles": outside.obstacles_m2 / ACRE_M2,
+        },
+        "obstacles_sprayed": [
+            {"name": name, "water": water, "acres": area_m2 / ACRE_M2} for name, water, area_m2 in outside.obstacles
+        ],
+        "left_on_purpose_acres": coverage.left_m2 / ACRE_M2,
+        "left_on_purpose_sprayed_acres": left_sprayed_m2(coverage) / ACRE_M2,
         "driven_acres": coverage.driven_m2 / ACRE_M2,
         "missed_strips": [
             {
@@ -66,14 +76,33 @@ def coverage_document(
             }
             for s in coverage.strips
         ],
-        "gallons": None if gallons is None else gallons_document(gallons),
+        "passes": all_passes(coverage),
+        "pass_overlaps": [
+            {"first": first, "second": second, "acres": area_m2 / ACRE_M2}
+            for first, second, area_m2 in coverage.pass_overlaps[:_MOST_PAIRS]
+        ],
+        "cleaning": asdict(coverage.cleaning),
+        "gallons": None if gallons is None else gallons_document(gallons, left_m2=coverage.left_m2),
         "assumptions": list(coverage.assumptions),
         "notices": [*notices, *coverage.notices, CANNOT_SEE],
     }
 
 
-def gallons_document(check: GallonsCheck) -> dict[str, Any]:
-    """What ``gladebook gallons --json`` prints."""
+def _plot_acres(plot: PlotCoverage) -> dict[str, Any]:
+    return {
+        "name": plot.name,
+        "plot_acres": plot.plot_m2 / ACRE_M2,
+        "treated_acres": plot.treated_m2 / ACRE_M2,
+        "missed_acres": plot.missed_m2 / ACRE_M2,
+        "overlap_acres": plot.overlap_m2 / ACRE_M2,
+        "unknown_acres": plot.unknown_m2 / ACRE_M2,
+        "left_on_purpose_acres": plot.left_m2 / ACRE_M2,
+        "count_acres": {times: m2 / ACRE_M2 for times, m2 in zip(_COUNTS, plot.count_m2, strict=True)},
+    }
+
+
+def gallons_document(check: GallonsCheck, *, left_m2: float = 0.0) -> dict[str, Any]:
+    """What ``gladebook gallons --json`` prints; `left_m2` as for `gallons_words`."""
     return {
         "used_gal": check.used_m3 / GAL_M3,
         "rate_gal_per_ac": check.rate_m * ACRE_M2 / GAL_M3,
@@ -81,7 +110,7 @@ def gallons_document(check: GallonsCheck) -> dict[str, Any]:
         "plot_acres": check.plots_m2 / ACRE_M2,
         "difference_percent": 100 * check.difference,
         "flagged": check.flagged,
-        "words": gallons_words(check),
+        "words": gallons_words(check, left_m2=left_m2),
         "cautions": list(CAUTIONS),
     }
 

@@ -29,6 +29,8 @@
         drawing("path", { d: "M0 0 L10 10 M10 0 L0 10", stroke: look.colour, "stroke-width": 1.5 })],
       level: [drawing("rect", Object.assign({ fill: look.colour, "fill-opacity": 0.3 }, box)),
         drawing("path", { d: "M0 2.5 H10 M0 7.5 H10", stroke: look.colour, "stroke-width": 2 })],
+      checks: [drawing("rect", Object.assign({ fill: "#ffffff", "fill-opacity": 0.75 }, box)),
+        drawing("path", { d: "M0 0 H5 V5 H0 Z M5 5 H10 V10 H5 Z", fill: look.colour, "fill-opacity": 0.75 })],
       dots: [drawing("rect", Object.assign({ fill: "#ffffff", "fill-opacity": 0.75 }, box)),
         drawing("circle", { cx: 2.5, cy: 2.5, r: 1.4, fill: "#555" }),
         drawing("circle", { cx: 7.5, cy: 7.5, r: 1.4, fill: "#555" })],

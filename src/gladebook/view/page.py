@@ -18,14 +18,17 @@ from typing import Any
 
 import shapely
 
-from gladebook.coverage.result import Coverage
+from gladebook.coverage.result import Coverage, PlotCoverage
+from gladebook.coverage.side_by_side import PassCount
 from gladebook.errors import MissingExtra
 from gladebook.plots.acreage import Measured
 from gladebook.spraying.cautions import CAUTIONS
 from gladebook.spraying.gallons import GallonsCheck
 from gladebook.view.figures import acres, area
 from gladebook.view.palette import LOOKS
-from gladebook.view.words import CANNOT_SEE, coverage_words, measure_words, strip_words
+from gladebook.view.tables import coverage_cells
+from gladebook.view.totals import WORTH_SAYING_M2
+from gladebook.view.words import CANNOT_SEE, coverage_words, measure_words, pass_words, strip_words, without_ranges
 
 __all__ = ["map_page"]
 
@@ -35,7 +38,7 @@ _PHOTO = {
     "url": f"{_PHOTO_HOST}/arcgis/rest/services/USGSImageryOnly/MapServer/tile/{{z}}/{{y}}/{{x}}",
     "credit": "Photo: U.S. Geological Survey, public domain",
 }
-_ORDER = ("treated", "outside", "unknown", "missed", "overlap", "track_off", "track_on")
+_ORDER = ("treated", "outside", "left", "unknown", "missed", "overlap", "track_off", "track_on")
 _DIGITS = 8  # of a degree: a millimetre
 _WORTH_DRAWING_M2 = 0.1
 
@@ -119,16 +122,7 @@ def _table(measured: Measured, coverage: Coverage | None) -> str:
         rows = [[p.name, acres(p.net_m2), f"{acres(p.low_m2)} to {acres(p.high_m2)}"] for p in measured.plots]
         total = ["Total", acres(measured.total_m2), ""]
     else:
-        header = ["Plot", "Plot ac", "Treated ac", "Missed ac", "Unknown ac", "Overlap ac"]
-        rows = [
-            [p.name, *(acres(a) for a in (p.plot_m2, p.treated_m2, p.missed_m2, p.unknown_m2, p.overlap_m2))]
-            for p in coverage.plots
-        ]
-        c = coverage
-        total = [
-            "Total",
-            *(acres(a) for a in (c.plot_m2, c.treated_m2, c.missed_m2, c.unknown_m2, c.overlap_m2)),
-        ]
+        header, rows, total = coverage_cells(coverage)
     head = "".join(f'<th scope="col">{html.escape(h)}</th>' for h in header)
     body = "".join("<tr>" + "".join(f"<td>{html.escape(c)}</td>" for c in row) + "</tr>" for row in rows)
     last = "".join(f"<td>{html.escape(c)}</td>" for c in total)
@@ -155,7 +149,8 @@ def _notes(measured: Measured, coverage: Coverage | None, gallons: GallonsCheck 
         groups.append(("What this cannot see", [CANNOT_SEE]))
     if gallons is not None or (coverage is not None and coverage.overlap_m2 > 0):
         groups.append(("Cautions", CAUTIONS))
-    groups.append(("Notices", [*notices, *measured.notices, *(coverage.notices if coverage is not None else ())]))
+    known = measured.notices if coverage is None else (*without_ranges(measured.notices), *coverage.notices)
+    groups.append(("Notices", [*notices, *known]))
     return "".join(_listed(name, sentences) for name, sentences in groups if sentences)
 
 
@@ -174,7 +169,9 @@ def _foot(licence: str) -> str:
 
 def _data(measured: Measured, coverage: Coverage | None) -> dict[str, Any]:
     covered = {} if coverage is None else _covered(coverage)
-    by_plot = [()] * len(measured.plots) if coverage is None else [_plot_lines(row) for row in coverage.plots]
+    by_plot: list[tuple[str, ...]] = [()] * len(measured.plots)
+    if coverage is not None:
+        by_plot = [_plot_lines(row, passes) for row, passes in zip(coverage.plots, coverage.passes, strict=True)]
     return {
         "plots": [
             {"shape": _geojson(p.shape), "words": [p.name, f"{acres(p.net_m2)} ac", *lines]}
@@ -222,6 +219,7 @@ def _covered(coverage: Coverage) -> dict[str, tuple[Any, float | None]]:
         "overlap": (layers.overlap, coverage.overlap_m2),
         "outside": (layers.outside, coverage.outside_m2),
         "unknown": (layers.unknown, coverage.unknown_m2),
+        "left": (layers.left, coverage.left_m2),
         "track_on": (layers.track_on, None),
         "track_off": (layers.track_off, None),
     }
@@ -231,12 +229,18 @@ def _size(area_m2: float | None) -> str:
     return "" if area_m2 is None else area(area_m2)
 
 
-def _plot_lines(row: Any) -> tuple[str, ...]:
+def _plot_lines(row: PlotCoverage, passes: PassCount) -> tuple[str, ...]:
+    _, *times = row.count_m2
+    worth = [m2 >= WORTH_SAYING_M2 for m2 in times]
+    words = ("once", "twice", "3 or more times")
+    counts = [f"{word} {area(m2)}" for word, m2, told in zip(words, times, worth, strict=True) if told]
     return (
-        f"Treated {area(row.treated_m2)}",
+        f"Treated {area(row.treated_m2)}" + (f": {', '.join(counts)}" if any(worth[1:]) else ""),
         f"Missed {area(row.missed_m2)}",
         f"Overlap {area(row.overlap_m2)}",
         *((f"Unknown {area(row.unknown_m2)}",) if row.unknown_m2 > 0 else ()),
+        *((f"Left on purpose {area(row.left_m2)}",) if row.left_m2 > 0 else ()),
+        *((pass_words(passes),) if passes.found else ()),
     )
 
 

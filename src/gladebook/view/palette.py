@@ -20,7 +20,7 @@ class Look:
     word : its name for people.
     meaning : one line of explanation.
     colour : hexadecimal.
-    pattern : ``plain``, ``diagonal``, ``cross``, ``level``, ``dots`` or ``line``.
+    pattern : ``plain``, ``diagonal``, ``cross``, ``level``, ``dots``, ``checks`` or ``line``.
     """
 
     key: str
@@ -36,6 +36,7 @@ LOOKS: Final = (
     Look("overlap", "Overlap", "driven over again: twice the rate", "#0072B2", "cross"),
     Look("outside", "Outside", "boom on outside the plots", "#E69F00", "level"),
     Look("unknown", "Unknown", "a gap in the track; nobody can tell", "#999999", "dots"),
+    Look("left", "Left on purpose", "meant to stay unsprayed; not missed", "#009E73", "checks"),
     Look("track_on", "Boom on", "where the receiver went, boom on", "#000000", "line"),
     Look("track_off", "Boom off", "where the receiver went, boom off", "#666666", "broken line"),
 )

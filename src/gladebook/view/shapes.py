@@ -17,6 +17,7 @@ def coverage_features(coverage: Coverage) -> list[tuple[Any, dict[str, Any]]]:
         ("overlap", layers.overlap, coverage.overlap_m2),
         ("unknown", layers.unknown, coverage.unknown_m2),
         ("outside", layers.outside, coverage.outside_m2),
+        ("left on purpose", layers.left, coverage.left_m2),
     ]
     features: list[tuple[Any, dict[str, Any]]] = [
         (shape, {"kind": kind, "acres": area_m2 / ACRE_M2}) for kind, shape, area_m2 in whole

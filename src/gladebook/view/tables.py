@@ -9,8 +9,9 @@ from gladebook.plots.acreage import Measured
 from gladebook.spraying.recipe import Mix
 from gladebook.units import ACRE_M2
 from gladebook.view.figures import acres, amount, feet, gallons
+from gladebook.view.totals import WORTH_SAYING_M2, thrice_m2
 
-__all__ = ["coverage_rows", "coverage_table", "measure_rows", "measure_table", "mix_table"]
+__all__ = ["coverage_cells", "coverage_rows", "coverage_table", "measure_rows", "measure_table", "mix_table"]
 
 _WIDE = 160
 
@@ -65,28 +66,41 @@ def measure_rows(measured: Measured) -> tuple[list[str], list[list[Any]]]:
 
 def coverage_table(coverage: Coverage) -> str:
     """Acres by plot and kind of ground."""
-    header = ["Plot", "Plot ac", "Treated ac", "Missed ac", "Unknown ac", "Overlap ac"]
-    rows = [
-        [p.name, *(acres(a) for a in (p.plot_m2, p.treated_m2, p.missed_m2, p.unknown_m2, p.overlap_m2))]
-        for p in coverage.plots
+    header, rows, total = coverage_cells(coverage)
+    return _table(header, rows, total=total)
+
+
+def coverage_cells(coverage: Coverage) -> tuple[list[str], list[list[str]], list[str]]:
+    """Heading, rows and total of the table of plots; unknown, 3+ and left columns that are empty are left out."""
+    c = coverage
+    columns = [
+        ("Plot ac", [p.plot_m2 for p in c.plots], c.plot_m2),
+        ("Treated ac", [p.treated_m2 for p in c.plots], c.treated_m2),
+        ("Missed ac", [p.missed_m2 for p in c.plots], c.missed_m2),
     ]
-    whole = (
-        coverage.plot_m2,
-        coverage.treated_m2,
-        coverage.missed_m2,
-        coverage.unknown_m2,
-        coverage.overlap_m2,
-    )
-    return _table(header, rows, total=["Total", *(acres(a) for a in whole)])
+    if c.unknown_m2 > 0:
+        columns.append(("Unknown ac", [p.unknown_m2 for p in c.plots], c.unknown_m2))
+    columns.append(("Overlap ac", [p.overlap_m2 for p in c.plots], c.overlap_m2))
+    if thrice_m2(c) >= WORTH_SAYING_M2:
+        columns.append(("3+ times ac", [p.count_m2[3] for p in c.plots], thrice_m2(c)))
+    if c.left_m2 > 0:
+        columns.append(("Left on purpose ac", [p.left_m2 for p in c.plots], c.left_m2))
+    header = ["Plot", *(name for name, _, _ in columns)]
+    rows = [[p.name, *(acres(by_plot[i]) for _, by_plot, _ in columns)] for i, p in enumerate(c.plots)]
+    return header, rows, ["Total", *(acres(whole) for _, _, whole in columns)]
 
 
 def coverage_rows(coverage: Coverage) -> tuple[list[str], list[list[Any]]]:
-    """Heading and rows of ``coverage --csv``, at full precision."""
+    """Heading and rows of ``coverage --csv``, at full precision; new columns come at the end only."""
     header = ["name", "plot_acres", "treated_acres", "missed_acres", "overlap_acres", "unknown_acres"]
-    rows = [
-        [p.name, *(a / ACRE_M2 for a in (p.plot_m2, p.treated_m2, p.missed_m2, p.overlap_m2, p.unknown_m2))]
-        for p in coverage.plots
-    ]
+    header += ["left_on_purpose_acres", "left_on_purpose_sprayed_acres"]
+    header += ["count_0_acres", "count_1_acres", "count_2_acres", "count_3_or_more_acres"]
+    header += ["passes_found", "passes_needed"]
+    rows: list[list[Any]] = []
+    for p, passes in zip(coverage.plots, coverage.passes, strict=True):
+        figures = (p.plot_m2, p.treated_m2, p.missed_m2, p.overlap_m2, p.unknown_m2, p.left_m2, p.left_sprayed_m2)
+        counts = (passes.found, "" if passes.needed is None else passes.needed)
+        rows.append([p.name, *(a / ACRE_M2 for a in (*figures, *p.count_m2)), *counts])
     return header, rows
 
 
