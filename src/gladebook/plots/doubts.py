@@ -54,8 +54,8 @@ def _place(shape: Any) -> list[str]:
     if lat < _ICE_DEG:
         return [
             (
-                f"doubtful: it lies near {lat:.4f}, {lon:.4f}, in or near Antarctica. Latitude and longitude look swapped; "
-                "check how the file was written."
+                f"doubtful: it lies near {lat:.4f}, {lon:.4f}, in or near Antarctica. Latitude and longitude look "
+                "swapped; check how the file was written."
             )
         ]
     if abs(lat) < _OFF_AFRICA_DEG and abs(lon) < _OFF_AFRICA_DEG:
