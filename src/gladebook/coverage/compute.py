@@ -14,7 +14,7 @@ from gladebook.coverage.ground import Marks, part_ground
 from gladebook.coverage.result import Coverage, MissedStrip
 from gladebook.coverage.say import left_words, nowhere_near, obstacle_words, spare_words
 from gladebook.coverage.side_by_side import PassCount, count_passes
-from gladebook.coverage.strips import find_strips
+from gladebook.coverage.strips import SMALLEST_M2, find_strips
 from gladebook.coverage.tally import Tally, missed_by_plot, tally_ground
 from gladebook.errors import InputError, TrackError
 from gladebook.geometry.frame import Frame, frame_for
@@ -90,7 +90,7 @@ def cover_plots(
     tally = tally_ground(ground, settled=settled, passes=passes.number, progress=lambda share: tell(0.5 + 0.3 * share))
     rows = plot_figures(plots, planes, tally=tally)
     strips: list[MissedStrip] = []
-    missed = missed_by_plot(tally)
+    missed = missed_by_plot(tally, least_m2=SMALLEST_M2)
     for done, (i, shape) in enumerate(missed.items(), start=1):
         strips += find_strips(shape, plot=plots[i].name, frame=frame)
         tell(0.8 + 0.2 * done / len(missed))

@@ -12,7 +12,7 @@ from gladebook.coverage.boom import Settled
 from gladebook.coverage.ground import Ground, Region, outline_edges
 from gladebook.geometry.outline import trace
 from gladebook.geometry.ribbon import Edges, join_edges
-from gladebook.geometry.scene import Scene, Stretches, Swept, best_turn_rad, spacing_for, turn_edges
+from gladebook.geometry.scene import Scene, Stretches, Swept, best_turn_rad, spacing_for
 from gladebook.geometry.sweep import Engine, Wish, choose_engine, sweep
 from gladebook.passes.swath import gap_swaths, paint
 
@@ -47,9 +47,9 @@ class Tally:
     turn_rad: float
     engine: Engine
 
-    def trace(self, stretches: Stretches) -> Any:
-        """Polygons of stretches, in the plane of the plots."""
-        turned = trace(stretches, spacing_m=self.spacing_m)
+    def trace(self, stretches: Stretches, *, least_m2: float = 0.0) -> Any:
+        """Polygons of stretches, in the plane of the plots; pieces smaller than `least_m2` are left out."""
+        turned = trace(stretches, spacing_m=self.spacing_m, least_m2=least_m2)
         c, s = np.cos(self.turn_rad), np.sin(self.turn_rad)
         return shapely.transform(turned, lambda xy: xy @ np.array([[c, -s], [s, c]]))
 
@@ -78,12 +78,11 @@ def tally_ground(
         Which engine to use.
     """
     engine = choose_engine(sum(len(one.path.xy_m) for one in settled), wish=wish)
-    scene = _scene(ground, settled=settled, passes=passes, engine=engine)
+    turn_rad = best_turn_rad(_ways(ground, settled=settled))
+    turned = _scene(ground, settled=settled, passes=passes, engine=engine, turn_rad=turn_rad)
     progress(0.4)
-    turn_rad = best_turn_rad(scene.edges)
-    turned = replace(scene, edges=turn_edges(scene.edges, turn_rad=turn_rad))
     spacing_m = spacing_for(turned.edges)
-    wanted = np.zeros((scene.regions + 1, 4, 2), dtype=bool)
+    wanted = np.zeros((turned.regions + 1, 4, 2), dtype=bool)
     wanted[1:, 0, 0] = [r.kind == "plot" for r in ground.regions]
     swept = sweep(turned, spacing_m=spacing_m, wanted=wanted, engine=engine)
     progress(1.0)
@@ -104,8 +103,8 @@ def tally_ground(
     )
 
 
-def missed_by_plot(tally: Tally) -> dict[int, Any]:
-    """Missed ground of each plot that has some, in the plane of the plots."""
+def missed_by_plot(tally: Tally, *, least_m2: float) -> dict[int, Any]:
+    """Missed ground of each plot that has some, in the plane of the plots; pieces of less than `least_m2` left out."""
     found = tally.missed
     region = found.kind // 8
     order = np.argsort(region, kind="stable")
@@ -119,7 +118,8 @@ def missed_by_plot(tally: Tally) -> dict[int, Any]:
     missed: dict[int, Any] = {}
     for plot, lots in sorted(pieces.items()):
         mine = np.concatenate(lots)
-        missed[plot] = tally.trace(Stretches(found.row[mine], found.start_m[mine], found.end_m[mine], found.kind[mine]))
+        stretches = Stretches(found.row[mine], found.start_m[mine], found.end_m[mine], found.kind[mine])
+        missed[plot] = tally.trace(stretches, least_m2=least_m2)
     return missed
 
 
@@ -140,21 +140,49 @@ def draw_kinds(tally: Tally) -> Callable[[Callable[[Region | None, int, bool], b
     return draw
 
 
+def _ways(ground: Ground, *, settled: Sequence[Settled]) -> Edges:
+    """Outlines of the regions, and a few thousand steps of the tracks, long as all that they stand for."""
+    parts = [outline_edges(region.shape, owner=0) for region in ground.regions]
+    every = max(sum(len(one.path.xy_m) for one in settled) // 5_000, 1)
+    for one in settled:
+        start = one.path.xy_m[:-1:every]
+        step = one.path.xy_m[1::every] - start
+        parts.append(Edges(start, start + every * step, np.zeros(len(start), dtype=np.int64)))
+    return join_edges(parts)
+
+
 def _scene(
-    ground: Ground, *, settled: Sequence[Settled], passes: Sequence[npt.NDArray[np.int64]], engine: Engine
+    ground: Ground,
+    *,
+    settled: Sequence[Settled],
+    passes: Sequence[npt.NDArray[np.int64]],
+    engine: Engine,
+    turn_rad: float,
 ) -> Scene:
+    """All outlines, turned: turning the tracks before they are painted takes less than turning what is painted."""
+    c, s = np.cos(turn_rad), np.sin(turn_rad)
+
+    def turned(xy_m: Floats) -> Floats:
+        return np.column_stack([c * xy_m[:, 0] - s * xy_m[:, 1], s * xy_m[:, 0] + c * xy_m[:, 1]])
+
     parts: list[Edges] = []
     group: list[npt.NDArray[np.int64]] = []
     grounds = 0
+    veils: list[Any] = []
     for one, number in zip(settled, passes, strict=True):
-        ribbons = paint(one.path, lanes=one.lanes, compiled=engine.compiled)
-        parts.append(Edges(ribbons.edges.start_m, ribbons.edges.end_m, ribbons.edges.owner + grounds))
+        path = replace(one.path, xy_m=turned(one.path.xy_m))
+        ribbons = paint(path, lanes=one.lanes, compiled=engine.compiled)
+        owner = ribbons.edges.owner + grounds if grounds else ribbons.edges.owner
+        parts.append(Edges(ribbons.edges.start_m, ribbons.edges.end_m, owner))
         group.append(number[ribbons.step])
         grounds += ribbons.count
-    veils = [swath for one in settled for swath in gap_swaths(one.path, lanes=one.lanes)]
+        veils += gap_swaths(path, lanes=one.lanes)
     parts += [outline_edges(swath, owner=grounds + i) for i, swath in enumerate(veils)]
     first = grounds + len(veils)
-    parts += [outline_edges(region.shape, owner=first + i) for i, region in enumerate(ground.regions)]
+    parts += [
+        outline_edges(shapely.transform(region.shape, turned), owner=first + i)
+        for i, region in enumerate(ground.regions)
+    ]
     return Scene(
         edges=join_edges(parts),
         grounds=grounds,

@@ -45,8 +45,8 @@ def sweep_compiled(scene: Scene, *, spacing_m: float, wanted: np.ndarray) -> Swe
 def _rows(start_m, end_m, spacing_m):
     """Number of lines, the lowest, and where each line's crossings begin."""
     n = len(start_m)
-    low = np.empty(n, dtype=np.int64)
-    high = np.empty(n, dtype=np.int64)
+    low = np.empty(n, dtype=np.int32)
+    high = np.empty(n, dtype=np.int32)
     base, top = np.int64(2**62), np.int64(-(2**62))
     for i in range(n):
         a = np.int64(np.ceil(start_m[i, 1] / spacing_m - 0.5))
@@ -92,11 +92,16 @@ def _crossings(start_m, end_m, owner, spacing_m, base, rows, low, high, begin):
 @nb.njit(cache=True, nogil=True)
 def _sort_line(x, who, first, last):
     """Sort one line's crossings by place."""
-    if last - first > 24:
-        order = np.argsort(x[first:last])
-        x[first:last] = x[first:last][order]
-        who[first:last] = who[first:last][order]
-        return
+    n = last - first
+    down = 0
+    for i in range(first + 1, last):
+        down += x[i] < x[i - 1]
+    if 2 * down > n:
+        i, j = first, last - 1
+        while i < j:
+            x[i], x[j], who[i], who[j] = x[j], x[i], who[j], who[i]
+            i, j = i + 1, j - 1
+    moves = 8 * n
     for i in range(first + 1, last):
         here, code = x[i], who[i]
         j = i - 1
@@ -104,6 +109,12 @@ def _sort_line(x, who, first, last):
             x[j + 1], who[j + 1] = x[j], who[j]
             j -= 1
         x[j + 1], who[j + 1] = here, code
+        moves -= i - 1 - j
+        if moves < 0:
+            order = np.argsort(x[first:last])
+            x[first:last] = x[first:last][order]
+            who[first:last] = who[first:last][order]
+            return
 
 
 @nb.njit(cache=True, nogil=True)

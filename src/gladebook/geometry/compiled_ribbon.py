@@ -111,7 +111,7 @@ def _headings(place, n, reach, heading):
                 behind = j
                 break
         dx, dy = place[ahead, 0] - place[behind, 0], place[ahead, 1] - place[behind, 1]
-        length = np.hypot(dx, dy)
+        length = np.sqrt(dx * dx + dy * dy)
         if length > reach / 2:
             heading[i, 0], heading[i, 1] = dx / length, dy / length
             if first_good < 0:
@@ -132,6 +132,22 @@ def _headings(place, n, reach, heading):
 
 
 @nb.njit(cache=True, nogil=True)
+def _width(left, right, at):
+    a, b = left[0, at], right[0, at]
+    for k in range(1, len(left)):
+        a, b = max(a, left[k, at]), min(b, right[k, at])
+    return a - b
+
+
+@nb.njit(cache=True, nogil=True)
+def _any(on, at):
+    for k in range(len(on)):  # noqa: SIM110 # numba compiles no generator as fast
+        if on[k, at]:
+            return True
+    return False
+
+
+@nb.njit(cache=True, nogil=True)
 def _number(place, heading, source, n, left, right, figures, ribbon, turn, count):
     """Ribbons of the steps of one run, from `count` on; the next free number."""
     most, sharp = figures[4], figures[5]
@@ -141,8 +157,8 @@ def _number(place, heading, source, n, left, right, figures, ribbon, turn, count
         ax, ay, bx, by = heading[i, 0], heading[i, 1], heading[i + 1, 0], heading[i + 1, 1]
         turn[i] = np.arctan2(ax * by - ay * bx, ax * bx + ay * by)
         at = source[i]
-        width[i] = left[:, at].max() - right[:, at].min()
-        length = np.hypot(place[i + 1, 0] - place[i, 0], place[i + 1, 1] - place[i, 1])
+        width[i] = _width(left, right, at)
+        length = np.sqrt((place[i + 1, 0] - place[i, 0]) ** 2 + (place[i + 1, 1] - place[i, 1]) ** 2)
         tight[i] = length < abs(turn[i]) * width[i] / 2
     i = 0
     while i < n - 1:
@@ -278,7 +294,7 @@ def _paint(xy, cut, on, left, right, behind, figures):
     count, e, first = 0, 0, 0
     while first < n - 1:
         last = first
-        while last < n - 1 and not cut[last] and on[:, last].any():
+        while last < n - 1 and not cut[last] and _any(on, last):
             last += 1
         if last == first:
             first += 1

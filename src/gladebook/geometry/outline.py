@@ -28,7 +28,7 @@ _MANY = 24
 _SMALLEST_M2 = 1e-6
 
 
-def trace(stretches: Stretches, *, spacing_m: float) -> Any:
+def trace(stretches: Stretches, *, spacing_m: float, least_m2: float = 0.0) -> Any:
     """Polygons of the ground that stretches stand for, in the plane they were swept in.
 
     Stretches shorter than a centimetre are left out, and gaps as short closed: passes that only just
@@ -42,12 +42,17 @@ def trace(stretches: Stretches, *, spacing_m: float) -> Any:
         By line and from left to right; their kinds do not matter.
     spacing_m
         Between the lines.
+    least_m2
+        Pieces of less ground are left out before they are drawn, m2.
 
     Returns
     -------
     A shapely Polygon or MultiPolygon, perhaps empty.
     """
     row, start, end = _joined(stretches)
+    if least_m2 > 0 and len(row):
+        large = _large(row, start, end, least_m=least_m2 / spacing_m)
+        row, start, end = row[large], start[large], end[large]
     if not len(row):
         return shapely.MultiPolygon()
     up, down = _links(row, start, end)
@@ -70,6 +75,37 @@ def _closed(row: Ints, start: Floats, end: Floats, *, gap_m: float) -> tuple[Int
     fresh = np.append(True, (row[1:] != row[:-1]) | (start[1:] - end[:-1] > gap_m))
     first = np.flatnonzero(fresh)
     return row[first], start[first], np.maximum.reduceat(end, first)
+
+
+def _large(row: Ints, start: Floats, end: Floats, *, least_m: float) -> npt.NDArray[np.bool_]:
+    """Which stretches hang together, from line to line, with others so long in all."""
+    n = len(row)
+    # Each line beside the next one's stretches: neighbours in a group that touches hang together.
+    level = np.concatenate([row, row - 1])
+    which = np.concatenate([np.arange(n)] * 2)
+    order = np.lexsort((np.concatenate([start, start]), level))
+    which = which[order]
+    group = _touching(level[order], start[which], end[which])
+    met = np.flatnonzero(group[1:] == group[:-1])
+    owner = _components(n, which[met], which[met + 1])
+    total = np.bincount(owner, weights=end - start, minlength=n)
+    large: npt.NDArray[np.bool_] = total[owner] >= least_m
+    return large
+
+
+def _components(count: int, first: Ints, second: Ints) -> Ints:
+    """The lowest number that each of `count` things hangs together with, by pairs."""
+    lowest = np.arange(count)
+    while True:
+        a, b = lowest[first], lowest[second]
+        if (a == b).all():
+            return lowest
+        least = np.minimum(a, b)
+        np.minimum.at(lowest, a, least)
+        np.minimum.at(lowest, b, least)
+        # Roots of roots: chains halve, so long strips take few rounds.
+        lowest = lowest[lowest]
+        lowest = lowest[lowest]
 
 
 def _links(row: Ints, start: Floats, end: Floats) -> tuple[Ints, Ints]:

@@ -22,7 +22,7 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
-_TILE = 1_000_000
+_TILE = 50_000
 _NOTHING_M = 1e-9
 _PAIRS_DEEP = 64
 _MOST = 3
@@ -46,8 +46,7 @@ def sweep_plain(scene: Scene, *, spacing_m: float, wanted: Bools) -> Swept:
     ground_m = 0.0
     found: list[Stretches] = []
     pairs: list[Pairs] = []
-    for first, last in _tiles(low, high):
-        inside = np.flatnonzero((high > first) & (low < last)) if len(low) else np.zeros(0, dtype=np.int64)
+    for first, last, inside in _tiles(low, high):
         row, x, edge = _crossings(
             edges, inside, low=np.maximum(low[inside], first), high=np.minimum(high[inside], last), spacing_m=spacing_m
         )
@@ -84,17 +83,29 @@ def _rows_crossed(edges: Edges, *, spacing_m: float) -> tuple[Ints, Ints]:
     return rows.min(axis=0), rows.max(axis=0)
 
 
-def _tiles(low: Ints, high: Ints) -> list[tuple[int, int]]:
-    """Lots of lines with up to a million crossings each, so that memory stays bounded."""
-    crossing = high > low
-    if not crossing.any():
+def _tiles(low: Ints, high: Ints) -> list[tuple[int, int, Ints]]:
+    """Lots of lines with some 50,000 crossings each, and the edges that cross them: work that fits the cache."""
+    crossing = np.flatnonzero(high > low)
+    if not crossing.size:
         return []
-    base, top = int(low[crossing].min()), int(high[crossing].max())
+    low, high = low[crossing], high[crossing]
+    base, top = int(low.min()), int(high.max())
     change = np.bincount(low - base, minlength=top - base + 1) - np.bincount(high - base, minlength=top - base + 1)
     total = np.cumsum(np.cumsum(change))
     cuts = np.searchsorted(total, np.arange(_TILE, int(total[-1]), _TILE))
-    bounds = np.unique(np.concatenate([[0], cuts, [top - base]])) + base
-    return list(zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True))
+    bounds = np.unique(np.concatenate([[0], cuts, [top - base]]))
+    lot = np.repeat(np.arange(len(bounds) - 1, dtype=np.uint16), np.diff(bounds))
+    first, last = lot[low - base], lot[high - 1 - base]
+    if (first != last).any():
+        many = last.astype(np.int64) - first + 1
+        crossing = np.repeat(crossing, many)
+        before = np.append(0, np.cumsum(many)[:-1])
+        first = (np.arange(len(crossing)) - np.repeat(before - first, many)).astype(np.uint16)
+    # Small numbers are sorted by counting, and keep the order of owners.
+    order = np.argsort(first, kind="stable")
+    parts = np.split(crossing[order], np.cumsum(np.bincount(first, minlength=len(bounds) - 1))[:-1])
+    bounds += base
+    return list(zip(bounds[:-1].tolist(), bounds[1:].tolist(), parts, strict=True))
 
 
 def _crossings(edges: Edges, inside: Ints, *, low: Ints, high: Ints, spacing_m: float) -> tuple[Ints, Floats, Ints]:

@@ -17,6 +17,7 @@ _COARSEST_M = 0.25
 _CROSSINGS = 250_000
 _FEW_PAIRS = 4_000_000
 _SAMPLE = 50_000
+_APART = np.abs(np.sin(np.radians(np.arange(180)[:, None] + np.arange(180)[None, :] + 0.5))) + 0.02
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,8 +106,7 @@ def best_turn_rad(edges: Edges) -> float:
     length = np.hypot(step[:, 0], step[:, 1])
     angle = np.degrees(np.arctan2(step[:, 1], step[:, 0])) % 180
     by_degree = np.bincount(np.minimum(angle.astype(np.int64), 179), weights=length, minlength=180)
-    apart = np.abs(np.sin(np.radians(np.arange(180)[:, None] + np.arange(180)[None, :] + 0.5)))
-    cost = (by_degree / (apart + 0.02)).sum(axis=1)
+    cost = (by_degree / _APART).sum(axis=1)
     return float(np.radians(np.argmin(cost)))
 
 
