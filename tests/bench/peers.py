@@ -188,7 +188,7 @@ def _rings(swept: Swept) -> list[Floats]:
 def clipper(field: Field) -> Areas:
     """Rings of ribbons put together by winding, not zero, and clipped by the plot in one go."""
     # Loaded here, as it may have to be built from source: without it, this row alone says so.
-    import pyclipr  # type: ignore[import-untyped]
+    import pyclipr
 
     engine = pyclipr.Clipper()
     engine.scaleFactor = _CLIPPER_SCALE

@@ -9,7 +9,7 @@ import sys
 
 import typer
 
-from gladebook.cli import coverage, demo, draw, gallons, measure, mix
+from gladebook.cli import coverage, demo, draw, gallons, look, measure, mix
 from gladebook.errors import CallError, GladebookError, Stopped
 
 __all__ = ["app", "main"]
@@ -24,6 +24,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 for _name, _command, _short in (
+    ("look", look.look, "What a file is, and what would come in."),
     ("measure", measure.measure, "True acres of every plot, and how sure they are."),
     ("coverage", coverage.coverage, "What one application treated, missed and overlapped."),
     ("gallons", gallons.gallons, "Do the gallons used fit the acres? Needs no GPS."),

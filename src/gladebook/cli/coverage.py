@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from gladebook.cli import options as o
+from gladebook.cli import reading as r
 from gladebook.cli.measure import ground_files, one_form
 from gladebook.cli.show import answer, say, working
 from gladebook.cli.sprayer import SprayerWords, sprayer_from, sprayer_words
@@ -47,6 +48,9 @@ def coverage(
     since: o.From = None,
     until: o.Until = None,
     time_zone: o.TimeZone = None,
+    column: r.Column = None,
+    time_format: r.TimeFormat = None,
+    estimated: r.Estimated = False,
     obstacles: o.Obstacles = None,
     check_strip: o.CheckStrip = None,
     setback: o.Setback = None,
@@ -67,6 +71,7 @@ def coverage(
     spray = spray_used(used, per_acre=per_acre)
     sprayer = sprayer_words(locals())
     drives = drives_from(tracks, sprayer=sprayer, gap=gap, hdop=hdop, since=since, until=until, time_zone=time_zone)
+    drives = replace(drives, reading=r.reading_from(column, time_format=time_format, estimated=estimated))
     files = ground_files(
         boundaries,
         obstacles=obstacles,
@@ -83,11 +88,15 @@ def coverage(
         done = check_application(files, drives, spray=spray, progress=tell)
     _show(done, as_json=as_json, as_csv=as_csv, out=out)
     if shapes is not None:
-        from gladebook.io.write import as_geojson, write_text
-        from gladebook.view.shapes import coverage_features
+        _write_shapes(done, shapes)
 
-        write_text(shapes, as_geojson(coverage_features(done.coverage)))
-        say([f"Written: {shapes}"])
+
+def _write_shapes(done: "Application", shapes: Path) -> None:
+    from gladebook.io.write import as_geojson, write_text
+    from gladebook.view.shapes import coverage_features
+
+    write_text(shapes, as_geojson(coverage_features(done.coverage)))
+    say([f"Written: {shapes}"])
 
 
 def spray_used(used: str | None, *, per_acre: str | None) -> "Spray | None":

@@ -1,12 +1,14 @@
 """``gladebook map``."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from gladebook.cli import options as o
+from gladebook.cli import reading as r
 from gladebook.cli.coverage import drives_from, ground_notices, spray_used
 from gladebook.cli.measure import ground_files
 from gladebook.cli.show import say, working
@@ -51,6 +53,9 @@ def draw(
     since: o.From = None,
     until: o.Until = None,
     time_zone: o.TimeZone = None,
+    column: r.Column = None,
+    time_format: r.TimeFormat = None,
+    estimated: r.Estimated = False,
     obstacles: o.Obstacles = None,
     check_strip: o.CheckStrip = None,
     setback: o.Setback = None,
@@ -65,11 +70,10 @@ def draw(
     spray = spray_used(used, per_acre=per_acre)
     sprayer = sprayer_words(locals())
     drives = drives_from(tracks, sprayer=sprayer, gap=gap, hdop=hdop, since=since, until=until, time_zone=time_zone)
-    of_a_drive = (used, gap, hdop, since, until, check_strip)
-    if not tracks and (sprayer.any_given or any(given is not None for given in of_a_drive)):
-        raise CallError(
-            "--boom and all else about the sprayer, --used, --gap, --hdop, --from, --until and --check-strip go with "
-            "a track. Give the track as well, or leave them out."
+    drives = replace(drives, reading=r.reading_from(column, time_format=time_format, estimated=estimated))
+    if not tracks:
+        _refuse_drives(
+            given=sprayer.any_given or any(v is not None for v in (used, gap, hdop, since, until, check_strip))
         )
     files = ground_files(
         boundaries,
@@ -89,6 +93,14 @@ def draw(
     write_text(out, page)
     say(notices, title="Notices")
     say([f"Written: {out}"])
+
+
+def _refuse_drives(*, given: bool) -> None:
+    if given:
+        raise CallError(
+            "--boom and all else about the sprayer, --used, --gap, --hdop, --from, --until and --check-strip go with "
+            "a track. Give the track as well, or leave them out."
+        )
 
 
 def _page(

@@ -1,6 +1,6 @@
 """How big are my plots, and how did the application go? From files to answers."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, time, tzinfo
 from pathlib import Path
@@ -20,7 +20,16 @@ from gladebook.plots.plot import Plot
 from gladebook.plots.sureness import PositionError
 from gladebook.spraying.gallons import GallonsCheck, check_gallons
 
-__all__ = ["Application", "Drives", "GroundFiles", "Spray", "Times", "check_application", "measure_ground"]
+__all__ = [
+    "Application",
+    "Drives",
+    "GroundFiles",
+    "Spray",
+    "Times",
+    "TrackReading",
+    "check_application",
+    "measure_ground",
+]
 
 Progress = Callable[[str, float], None]
 
@@ -66,6 +75,21 @@ class Times:
 
 
 @dataclass(frozen=True)
+class TrackReading:
+    """How tracks are read where their files do not say it; see `gladebook.read_track`.
+
+    Attributes
+    ----------
+    columns, time_format : for tables.
+    allow_estimated : for receivers' logs.
+    """
+
+    columns: Mapping[str, str] | None = None
+    time_format: str | None = None
+    allow_estimated: bool = False
+
+
+@dataclass(frozen=True)
 class Drives:
     """Where the tracks come from, and how they are read.
 
@@ -76,6 +100,7 @@ class Drives:
     one_sided : the side of the receiver on which the whole swath lies; None where it lies on both.
     rules : when tracks are cut; None for the stated defaults.
     times : the part of the tracks to keep.
+    reading : how their files are read.
     """
 
     files: tuple[Path, ...]
@@ -83,6 +108,7 @@ class Drives:
     one_sided: Literal["left", "right"] | None = None
     rules: CutRules | None = None
     times: Times = field(default_factory=Times)
+    reading: TrackReading = field(default_factory=TrackReading)
 
 
 @dataclass(frozen=True)
@@ -167,7 +193,9 @@ def check_application(
     marks = Marks(obstacles=_read_marks(ground, ground.obstacles), left=_read_marks(ground, ground.left))
     measured = _measure(ground, obstacles=marks.obstacles, progress=progress)
     kept = drives.times
-    tracks = [trim_track(read_track(f), start=kept.start, end=kept.end, zone=kept.zone) for f in drives.files]
+    tracks = [
+        trim_track(_read(f, drives.reading), start=kept.start, end=kept.end, zone=kept.zone) for f in drives.files
+    ]
     coverage = cover_plots(
         measured.plots,
         tracks,
@@ -206,6 +234,15 @@ def _placed(drives: Drives, *, tracks: Sequence[Track]) -> Sprayer:
             "its middle is not known. Give --boom as recorded; check tracks of other widths by themselves."
         )
     return replace(sprayer, right_m=widths_m[0] / 2 * (1 if drives.one_sided == "right" else -1))
+
+
+def _read(path: Path, reading: TrackReading) -> Track:
+    return read_track(
+        path,
+        columns=reading.columns,
+        time_format=reading.time_format,
+        allow_estimated=reading.allow_estimated,
+    )
 
 
 def _read_marks(files: GroundFiles, path: Path | None) -> tuple[Plot, ...]:

@@ -1,0 +1,68 @@
+"""Options that say how a track's file is to be read, where it does not say so itself."""
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from gladebook.errors import CallError
+
+if TYPE_CHECKING:
+    from gladebook.jobs.application import TrackReading
+
+__all__ = ["Column", "Estimated", "TimeFormat", "columns_from", "reading_from"]
+
+Column = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--column",
+        metavar="WHAT=HEADING",
+        help='Where a table\'s columns are named otherwise, like "lat=Y", with a unit after a colon where it is '
+        'another: "width_m=swath:in". May be given several times.',
+    ),
+]
+TimeFormat = Annotated[
+    str | None,
+    typer.Option(
+        "--time-format",
+        metavar="FORMAT",
+        help='How a table\'s times are written where they are not like 2026-05-04T14:05:00Z: "%m/%d/%Y %I:%M %p".',
+    ),
+]
+Estimated = Annotated[
+    bool,
+    typer.Option("--estimated", help="Also take points of a receiver's log that it estimated and did not measure."),
+]
+
+
+def reading_from(column: list[str] | None, *, time_format: str | None, estimated: bool) -> "TrackReading":
+    """How tracks are read, from the options above.
+
+    Raises
+    ------
+    CallError
+        Where a column's text cannot be understood.
+    """
+    from gladebook.jobs.application import TrackReading
+
+    return TrackReading(columns=columns_from(column), time_format=time_format, allow_estimated=estimated)
+
+
+def columns_from(texts: list[str] | None) -> dict[str, str] | None:
+    """What columns hold and how they are headed, from ``--column``.
+
+    Raises
+    ------
+    CallError
+        Where one is no pair, or two say the same.
+    """
+    if not texts:
+        return None
+    found: dict[str, str] = {}
+    for text in texts:
+        what, equals, heading = text.partition("=")
+        if not equals or not what.strip() or not heading.strip():
+            raise CallError(f'--column: "{text[:60]}" is no pair; write it like lat=Y, or width_m=swath:in.')
+        if what.strip() in found:
+            raise CallError(f'--column: "{what.strip()[:30]}" is given twice. Give it once.')
+        found[what.strip()] = heading.strip()
+    return found
