@@ -19,13 +19,13 @@ def stored() -> dict[str, Any]:
 
 
 def close(a: Any, b: Any) -> bool:
-    """Equal in shape; figures to a millionth (another GEOS may round otherwise), words exactly."""
+    """Equal in shape; figures to 2 in 100,000, what lines some centimetres apart leave; words exactly."""
     if isinstance(a, dict):
         return a.keys() == b.keys() and all(close(a[k], b[k]) for k in a)
     if isinstance(a, list):
         return len(a) == len(b) and all(close(x, y) for x, y in zip(a, b, strict=True))
     if isinstance(a, float | int) and not isinstance(a, bool):
-        return bool(a == pytest.approx(b, rel=1e-6, abs=1e-7))
+        return bool(a == pytest.approx(b, rel=2e-5, abs=2e-5))
     return bool(a == b)
 
 

@@ -168,7 +168,7 @@ def test_another_trip_never_takes_ground_away(seed):
     one = replace(application, drives=application.drives[:1])
     both = replace(application, drives=(application.drives[0], replace(wandering(rng), width_m=np.full(150, 3.3))))
     first, second = judge(one), judge(both)
-    within = 1e-6 * (second.plot_m2 + second.driven_m2)
+    within = 2e-5 * (second.plot_m2 + second.driven_m2)
     for figure in ("treated_m2", "overlap_m2", "outside_m2", "driven_m2"):
         assert getattr(second, figure) >= getattr(first, figure) - within, figure
     # A new trip without gaps brings no unknown ground of its own.
@@ -184,7 +184,7 @@ def test_the_same_trip_again_adds_only_overlap(seed):
     drive = application.drives[0]
     once = judge(replace(application, drives=(drive,)))
     twice = judge(replace(application, drives=(drive, drive)))
-    within = 1e-6 * (twice.plot_m2 + twice.driven_m2)
+    within = 2e-5 * (twice.plot_m2 + twice.driven_m2)
     assert twice.driven_m2 == pytest.approx(2 * once.driven_m2, abs=within)
     for figure in ("treated_m2", "missed_m2", "unknown_m2", "outside_m2"):
         assert getattr(twice, figure) == pytest.approx(getattr(once, figure), abs=within), figure
@@ -200,7 +200,7 @@ def test_a_bigger_plot_takes_from_outside(seed):
     small, large = (
         judge(Application((ring,), (drive,))) for ring in (random_ring(rng, radius_m=25.0), random_ring(rng))
     )
-    within = 1e-6 * (large.plot_m2 + large.driven_m2)
+    within = 2e-5 * (large.plot_m2 + large.driven_m2)
     assert small.treated_m2 + small.outside_m2 == pytest.approx(large.treated_m2 + large.outside_m2, abs=within)
     assert small.driven_m2 == pytest.approx(large.driven_m2, abs=within)
 
