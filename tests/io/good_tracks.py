@@ -2,15 +2,15 @@
 
 import json
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from tests.io import corpus as c
 
-_PATH = [(-83.4410, 31.2040), (-83.4410, 31.2041), (-83.4410, 31.2042)]
+PATH = [(-83.4410, 31.2040), (-83.4410, 31.2041), (-83.4410, 31.2042)]
 FIRST_S = 1777903200.0  # 2026-05-04T14:00:00Z: 20,577 days and 14 h of 86,400 and 3,600 s after 1970 (computed)
-_SECONDS = [FIRST_S, FIRST_S + 1, FIRST_S + 2]
-_ISO = [f"2026-05-04T14:00:0{i}Z" for i in range(3)]
+SECONDS = [FIRST_S, FIRST_S + 1, FIRST_S + 2]
+ISO = [f"2026-05-04T14:00:0{i}Z" for i in range(3)]
 
 
 @dataclass(frozen=True)
@@ -19,8 +19,8 @@ class GoodTrack:
 
     name: str
     build: c.Build
-    path: Sequence[tuple[float, float]] = tuple(_PATH)
-    times: Sequence[float] | None = tuple(_SECONDS)
+    path: Sequence[tuple[float, float]] = tuple(PATH)
+    times: Sequence[float] | None = tuple(SECONDS)
     clock: str = "utc"
     pieces: Sequence[int] | None = None
     boom: Sequence[int] | None = None
@@ -30,14 +30,16 @@ class GoodTrack:
     sections: Sequence[Sequence[int]] | None = None
     void: int = 0
     says: str | None = None
+    rounded: bool = False
+    options: dict[str, Any] = field(default_factory=dict)
 
 
-def _seg(inside: Callable[[int], str], path: Sequence[tuple[float, float]] = _PATH) -> str:
+def _seg(inside: Callable[[int], str], path: Sequence[tuple[float, float]] = PATH) -> str:
     return "<trkseg>\n" + "".join(c.trkpt(lon, lat, inside(i)) for i, (lon, lat) in enumerate(path)) + "</trkseg>\n"
 
 
 def _timed(i: int) -> str:
-    return f"<ele>90</ele><time>{_ISO[i]}</time>"
+    return f"<ele>90</ele><time>{ISO[i]}</time>"
 
 
 def _gpx_track(inside: Callable[[int], str] = _timed, **options: Any) -> c.Build:
@@ -57,7 +59,7 @@ GPX_TRACKS = [
     GoodTrack("plain", _gpx_track(), pieces=_ONE_PIECE, boom=[-1] * 3, speed=[_NAN] * 3, width=[_NAN] * 3),
     GoodTrack(
         "version 1.0 with speed",
-        _gpx_track(lambda i: f"<time>{_ISO[i]}</time><course>0</course><speed>{i + 0.5}</speed>", head=c.GPX_10),
+        _gpx_track(lambda i: f"<time>{ISO[i]}</time><course>0</course><speed>{i + 0.5}</speed>", head=c.GPX_10),
         speed=[0.5, 1.5, 2.5],
     ),
     GoodTrack(
@@ -94,20 +96,20 @@ GPX_TRACKS = [
         times=[FIRST_S, _NAN, FIRST_S + 2],
         says="(1|one) points?",
     ),
-    GoodTrack("blanks round the time", _gpx_track(lambda i: f"<time>\n  {_ISO[i]}\n</time>")),
+    GoodTrack("blanks round the time", _gpx_track(lambda i: f"<time>\n  {ISO[i]}\n</time>")),
     GoodTrack(
         "several segments",
         c.file_of("track.gpx", c.gpx(f"<trk>{_seg(_timed)}{_seg(_timed)}</trk><trk>{_seg(_timed)}</trk>")),
-        path=_PATH * 3,
-        times=_SECONDS * 3,
+        path=PATH * 3,
+        times=SECONDS * 3,
         pieces=[0] * 3 + [1] * 3 + [2] * 3,
     ),
     GoodTrack(
-        "times that run backwards keep the file's order", _gpx_track(lambda i: _timed(2 - i)), times=_SECONDS[::-1]
+        "times that run backwards keep the file's order", _gpx_track(lambda i: _timed(2 - i)), times=SECONDS[::-1]
     ),
     GoodTrack(
         "a point at 0, 0",
-        c.file_of("track.gpx", c.gpx(f"<trk>{_seg(lambda i: _timed(max(i - 1, 0)), [(0.0, 0.0), *_PATH])}</trk>")),
+        c.file_of("track.gpx", c.gpx(f"<trk>{_seg(lambda i: _timed(max(i - 1, 0)), [(0.0, 0.0), *PATH])}</trk>")),
         void=1,
         says="points? at 0, 0",
     ),
@@ -131,7 +133,7 @@ def _csv(*lines: str, end: str = "\n", name: str = "track.csv") -> c.Build:
 
 
 def _lines(sep: str = ",", tail: str = "") -> list[str]:
-    return [sep.join([_ISO[i], f"{lat:.4f}", f"{lon:.4f}"]) + tail for i, (lon, lat) in enumerate(_PATH)]
+    return [sep.join([ISO[i], f"{lat:.4f}", f"{lon:.4f}"]) + tail for i, (lon, lat) in enumerate(PATH)]
 
 
 _HEAD = "time,lat,lon"
@@ -142,7 +144,7 @@ _FULL = [
     )
 ]
 _FULL_HEAD = _HEAD + ",boom_on,width_m,speed_mps,hdop"
-_SHUFFLED = [f"{lon:.4f},0.9,{_ISO[i]},{lat:.4f}" for i, (lon, lat) in enumerate(_PATH)]
+_SHUFFLED = [f"{lon:.4f},0.9,{ISO[i]},{lat:.4f}" for i, (lon, lat) in enumerate(PATH)]
 _QUOTED = [",".join(f'"{cell}"' for cell in row.split(",")) for row in [_HEAD, *_lines()]]
 
 
@@ -205,14 +207,14 @@ CSV_TRACKS = [
     ),
     GoodTrack(
         "boom sections and points at 0, 0",
-        _csv(_HEAD + ",section_1", f"{_ISO[0]},0,0,1", f"{_ISO[0]},0,0,1", *_lines(tail=",0")),
+        _csv(_HEAD + ",section_1", f"{ISO[0]},0,0,1", f"{ISO[0]},0,0,1", *_lines(tail=",0")),
         sections=[[0]] * 3,
         void=2,
         says="points? at 0, 0",
     ),
     GoodTrack(
         "times as seconds",
-        _csv(_HEAD, *(f"{5 + i / 2},{lat},{lon}" for i, (lon, lat) in enumerate(_PATH))),
+        _csv(_HEAD, *(f"{5 + i / 2},{lat},{lon}" for i, (lon, lat) in enumerate(PATH))),
         times=[5, 5.5, 6],
         clock="no zone",
         says="no zone",
@@ -232,7 +234,7 @@ CSV_TRACKS = [
     GoodTrack("no times", _csv("lat,lon", *(row.split(",", 1)[1] for row in _lines())), times=[_NAN] * 3, clock="none"),
     GoodTrack(
         "one time missing",
-        _csv(_HEAD, *(row.replace(_ISO[1], "") for row in _lines())),
+        _csv(_HEAD, *(row.replace(ISO[1], "") for row in _lines())),
         times=[FIRST_S, _NAN, FIRST_S + 2],
         says="(1|one) points?",
     ),
@@ -246,7 +248,7 @@ CSV_TRACKS = [
     GoodTrack(
         "a first column called PK", _csv("PK," + _HEAD, *(f"{i},{row}" for i, row in enumerate(_lines()))), says="PK"
     ),
-    GoodTrack("a point at 0, 0", _csv(_HEAD, f"{_ISO[0]},0,0", *_lines()), void=1, says="points? at 0, 0"),
+    GoodTrack("a point at 0, 0", _csv(_HEAD, f"{ISO[0]},0,0", *_lines()), void=1, says="points? at 0, 0"),
     GoodTrack("numbers with exponents", _csv(_HEAD, *(row.replace("-83.4410", "-8.3441e1") for row in _lines()))),
     GoodTrack("named .txt", _csv(_HEAD, *_lines(), name="track.txt")),
 ]
@@ -256,10 +258,10 @@ def _gjt(*features: Any, **members: Any) -> c.Build:
     return c.file_of("track.geojson", c.geojson(*features, **members))
 
 
-_LINE = c.line([list(k) for k in _PATH])
+_LINE = c.line([list(k) for k in PATH])
 _FIXES = [
-    c.feature(c.point(lon, lat), time=_ISO[i], boom_on=bool(i), width_m=3.66, speed_mps="1.5", HDOP=1)
-    for i, (lon, lat) in enumerate(_PATH)
+    c.feature(c.point(lon, lat), time=ISO[i], boom_on=bool(i), width_m=3.66, speed_mps="1.5", HDOP=1)
+    for i, (lon, lat) in enumerate(PATH)
 ]
 _MANY_LINES = {"type": "MultiLineString", "coordinates": [_LINE["coordinates"]] * 2}
 _MANY_POINTS = {"type": "MultiPoint", "coordinates": _LINE["coordinates"]}
@@ -269,7 +271,7 @@ GEOJSON_TRACKS = [
     GoodTrack("a line", _gjt(c.feature(_LINE)), **_UNTIMED),
     GoodTrack(
         "a line with times, boom and width",
-        _gjt(c.feature(_LINE, times=_ISO, boom_on=1, width_m=3.66)),
+        _gjt(c.feature(_LINE, times=ISO, boom_on=1, width_m=3.66)),
         boom=[1] * 3,
         width=[3.66] * 3,
     ),
@@ -286,9 +288,9 @@ GEOJSON_TRACKS = [
     GoodTrack(
         "points with boom sections, which not all of them have",
         _gjt(
-            c.feature(c.point(*_PATH[0]), section_1=1, Section_2="off"),
-            c.feature(c.point(*_PATH[1]), section_2=True),
-            c.feature(c.point(*_PATH[2]), section_2=None, SECTION_1=0),
+            c.feature(c.point(*PATH[0]), section_1=1, Section_2="off"),
+            c.feature(c.point(*PATH[1]), section_2=True),
+            c.feature(c.point(*PATH[2]), section_2=None, SECTION_1=0),
         ),
         boom=[-1] * 3,
         sections=[[1, 0], [-1, 1], [0, -1]],
@@ -311,15 +313,15 @@ GEOJSON_TRACKS = [
     ),
     GoodTrack(
         "two lines are two pieces",
-        _gjt(c.feature(_LINE, times=_ISO), c.feature(_LINE, times=_ISO)),
-        path=_PATH * 2,
-        times=_SECONDS * 2,
+        _gjt(c.feature(_LINE, times=ISO), c.feature(_LINE, times=ISO)),
+        path=PATH * 2,
+        times=SECONDS * 2,
         pieces=[0] * 3 + [1] * 3,
     ),
     GoodTrack(
         "a line of several parts",
         _gjt(c.feature(_MANY_LINES)),
-        path=_PATH * 2,
+        path=PATH * 2,
         times=[_NAN] * 6,
         clock="none",
         pieces=[0] * 3 + [1] * 3,
@@ -328,12 +330,12 @@ GEOJSON_TRACKS = [
     GoodTrack(
         "lines within a collection",
         _gjt(c.feature(c.collection_of(_MANY_LINES))),
-        path=_PATH * 2,
+        path=PATH * 2,
         times=[_NAN] * 6,
         clock="none",
         pieces=[0] * 3 + [1] * 3,
     ),
-    GoodTrack("heights", _gjt(c.feature(c.line([[*k, 90.0] for k in _PATH]))), **_UNTIMED),
+    GoodTrack("heights", _gjt(c.feature(c.line([[*k, 90.0] for k in PATH]))), **_UNTIMED),
     GoodTrack("a feature without a shape", _gjt(c.feature(None), *_FIXES), says="features? without a shape"),
     GoodTrack("an area beside it", _gjt(c.feature(c.polygon(c.GLADE)), *_FIXES), says="area"),
     GoodTrack("properties of null", _gjt({**c.feature(_LINE), "properties": None}), **_UNTIMED),

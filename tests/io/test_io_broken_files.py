@@ -13,6 +13,7 @@ import pytest
 
 from gladebook.errors import BoundaryError, GladebookError, InputError
 from gladebook.io.door import read_plots, read_track
+from tests.io import broken_formats as more
 from tests.io import corpus as c
 from tests.io.broken_plots import (
     GEOJSON,
@@ -49,6 +50,13 @@ ALL = [
     *_group("csv", CSV[1:], read="track"),
     *_group("geojson track", GEOJSON_TRACK, read="track"),
     *_group("track", OTHER_TRACK, read="track"),
+    *_group("sequence", more.SEQUENCE),
+    *_group("fgb", more.FLATGEOBUF),
+    *_group("gdb", more.GEODATABASE),
+    *_group("shp", more.SHAPEFILE),
+    *_group("zip", more.ZIP),
+    *_group("wkt", more.WKT),
+    *_group("table", more.TABLES),
 ]
 
 

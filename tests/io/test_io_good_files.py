@@ -19,6 +19,7 @@ from gladebook.io.door import read_plots, read_track
 from gladebook.plots.acreage import measure_plots
 from gladebook.units import ACRE_M2
 from tests.io import corpus as c
+from tests.io.good_formats import FLATGEOBUF, GEODATABASE, MORE_ZIP, SEQUENCE, WKT
 from tests.io.good_plots import (
     GEOJSON,
     GEOPACKAGE,
@@ -36,6 +37,7 @@ from tests.io.good_plots import (
     glade_in,
     gpkg_file,
 )
+from tests.io.good_track_formats import COLUMNS, DELIMITERS, DOOR, FIGURES, LETTERS, MORE_GEOJSON_TRACKS, TIMES
 from tests.io.good_tracks import CSV_TRACKS, FIRST_S, GEOJSON_TRACKS, GPX_TRACKS
 
 
@@ -47,9 +49,13 @@ ALL_PLOTS = [
     *_group("geojson", GEOJSON),
     *_group("gpkg", GEOPACKAGE),
     *_group("shp", SHAPEFILE),
-    *_group("zip", ZIP),
+    *_group("zip", [*ZIP, *MORE_ZIP]),
     *_group("kml", KML),
     *_group("gpx", GPX),
+    *_group("sequence", SEQUENCE),
+    *_group("fgb", FLATGEOBUF),
+    *_group("gdb", GEODATABASE),
+    *_group("wkt", WKT),
 ]
 
 
@@ -144,7 +150,12 @@ def test_rows_still_in_the_journal_of_a_geopackage_are_read(tmp_path):
     assert rows == "2\n"
 
 
-ALL_TRACKS = [*_group("gpx", GPX_TRACKS), *_group("csv", CSV_TRACKS), *_group("geojson", GEOJSON_TRACKS)]
+ALL_TRACKS = [
+    *_group("gpx", GPX_TRACKS),
+    *_group("csv", [*CSV_TRACKS, *DELIMITERS, *LETTERS, *FIGURES, *TIMES, *COLUMNS]),
+    *_group("geojson", [*GEOJSON_TRACKS, *MORE_GEOJSON_TRACKS]),
+    *_group("door", DOOR),
+]
 
 
 def _same(found: Any, wanted: Sequence[float] | None, *, within: float = 0.0) -> None:
@@ -161,8 +172,10 @@ def _pieces(segment: Any) -> list[int]:
 def test_a_good_track_file_gives_its_points_in_order(entry, tmp_path, capfd):
     """A good track with a quirk is read without complaint: points, times, pieces, boom, sections, figures, notices."""
     path = entry.build(tmp_path)
-    track = _read_quietly(lambda: read_track(path), folder=tmp_path, capfd=capfd)
-    assert list(zip(track.lon_deg.tolist(), track.lat_deg.tolist(), strict=True)) == list(entry.path)
+    track = _read_quietly(lambda: read_track(path, **entry.options), folder=tmp_path, capfd=capfd)
+    places = np.column_stack([track.lon_deg, track.lat_deg])
+    # Minutes and sixtieths of degrees are not whole in binary; 1e-12 degrees are a ten thousandth of a millimetre.
+    assert places == pytest.approx(np.array(entry.path), rel=0, abs=1e-12 if entry.rounded else 0)
     assert track.clock == entry.clock
     _same(track.time_s, entry.times, within=1e-6)  # a double holds seconds since 1970 to 2e-7 s
     for found, wanted in (

@@ -1,25 +1,36 @@
 """The one door for files: told by content, read, checked, turned into plots or tracks."""
 
-import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from gladebook.errors import CallError, TrackError, UnreadableFile
-from gladebook.io import geojson, geopackage, gpx, kml, shapefile, table
-from gladebook.io.rows import Rows, crs_from, plots_from
-from gladebook.io.zipped import unpacked
+from gladebook.io import (
+    flatgeobuf,
+    geodatabase,
+    geojson,
+    geojsontrack,
+    geopackage,
+    gpx,
+    kml,
+    nmea,
+    parquet,
+    shapefile,
+    table,
+    wkt,
+)
+from gladebook.io.kinds import kind_of, name_of, read_bytes, read_text, words_for
+from gladebook.io.limits import LIMITS, Limits, beyond
+from gladebook.io.rows import Rows, crs_from, crs_name, plots_from
+from gladebook.io.zipped import BOUNDARIES, TRACKS, unpacked
+from gladebook.passes.doubts import track_doubts
 from gladebook.passes.track import Track
 from gladebook.plots.plot import Plot
 
-__all__ = ["read_plots", "read_track"]
+__all__ = ["file_kind", "read_plots", "read_track", "stated_system"]
 
 _BOUNDARY_FILES = "GeoJSON, GeoPackage, shapefile (zipped too), KML or GPX"
-_TRACK_FILES = "GPX, CSV or GeoJSON"
-_SNIFF = 4096
-_XML_ASIDE = re.compile(r"<!--.*?-->|<\?.*?\?>|<!DOCTYPE[^>\[]*(?:\[.*?\])?[^>]*>", re.DOTALL)
-_ROOT = re.compile(r"<(?:[\w.-]+:)?([\w.-]+)")
-_MAGIC = {b"SQLite format 3\x00": "gpkg", b"PK\x03\x04": "zip", b"PK\x05\x06": "zip", b"\x00\x00\x27\x0a": "shp"}
-_BY_NAME = {".shp": "shp", ".zip": "zip", ".geojson": "geojson", ".json": "geojson", ".kml": "kml", ".gpx": "gpx"}
-_LARGEST = 2_000_000_000
+_TRACK_FILES = "GPX, NMEA, KML, CSV or GeoJSON"
 
 
 def read_plots(
@@ -29,8 +40,12 @@ def read_plots(
     crs: str | None = None,
     layer: str | None = None,
     repair: bool = False,
+    limits: Limits = LIMITS,
 ) -> list[Plot]:
-    """Read plots, or obstacles, from a boundary file: GeoJSON, GeoPackage, shapefile, KML or GPX.
+    """Read plots, or obstacles, from a boundary file.
+
+    GeoJSON (also in lines), GeoPackage, shapefile, KML, KMZ, GPX, FlatGeobuf, GeoParquet, file geodatabase, or a table
+    with a column of well-known text; zipped too.
 
     Parameters
     ----------
@@ -41,155 +56,178 @@ def read_plots(
     crs
         The coordinate system of a file that states none, such as ``EPSG:26916``.
     layer
-        The layer to read, where a file has several.
+        The layer to read, where a file has several; of a zip, the file in it.
     repair
         Mend crossed boundaries, and say how the acres changed.
+    limits
+        How much a file may hold.
 
     Raises
     ------
     InputError
         Where the file cannot be read, states no coordinate system, or holds bad boundaries.
     CallError
-        Where `crs` is not known.
+        Where `crs` is not known, `layer` is given for a file that has none, or a reader is not installed.
     """
     given = crs_from(crs, what="--crs") if crs is not None else None
-    return plots_from(_rows(Path(path), layer=layer), name_field=name_field, crs=given, repair=repair)
+    rows = _rows(Path(path), layer=layer, limits=limits)
+    return plots_from(rows, name_field=name_field, crs=given, repair=repair, limits=limits)
 
 
-def read_track(path: str | Path) -> Track:
-    """Read the track of one recording: GPX, CSV or GeoJSON.
+def read_track(
+    path: str | Path,
+    *,
+    columns: Mapping[str, str] | None = None,
+    time_format: str | None = None,
+    allow_estimated: bool = False,
+    layer: str | None = None,
+    limits: Limits = LIMITS,
+) -> Track:
+    """Read the track of one recording: GPX, NMEA, KML, KMZ, GeoJSON or a table such as CSV; zipped too.
+
+    Parameters
+    ----------
+    path
+        The file; its content decides what it is.
+    columns
+        Where a table's columns are named otherwise, from what they hold to their heading, with a unit where it is
+        another: ``{"width_m": "swath_in:in", "lat": "Y"}``.
+    time_format
+        How a table's times are written where they are neither ISO 8601 nor seconds, such as ``%m/%d/%Y %I:%M %p``.
+    allow_estimated
+        Take points of a receiver's log that it did not measure.
+    layer
+        The file to read in a zip that holds several.
+    limits
+        How much a file may hold.
 
     Raises
     ------
     InputError
         Where the file cannot be read or holds no track.
+    CallError
+        Where `columns` or `time_format` cannot be understood, or is given for a file that is no table.
     """
     path = Path(path)
-    kind = _kind(path)
-    if kind == "gpx":
-        return gpx.read_track(path, data=_bytes(path))
-    if kind == "geojson":
-        return geojson.read_track(path, text=_text(path))
-    if kind == "text":
-        return table.read_track(path, text=_text(path))
-    if kind in ("unknown", "xml"):
-        raise UnreadableFile(f"{path.name}: is no kind of track that is known here. Give {_TRACK_FILES}.")
-    raise TrackError(
-        f"{path.name}: is {_kind_words(kind)}, which holds no track here. Give the track as {_TRACK_FILES}."
-    )
-
-
-def _rows(path: Path, *, layer: str | None) -> Rows:
-    kind = _kind(path)
+    asked = _Asked(columns, time_format, allow_estimated, limits)
+    kind = kind_of(path, limits=limits)
     if kind == "zip":
-        with unpacked(path) as inside:
-            return _rows_of(inside, kind=_kind(inside), source=path, layer=layer)
-    return _rows_of(path, kind=kind, source=path, layer=layer)
+        with unpacked(path, endings=TRACKS, layer=layer, limits=limits, what="track") as found:
+            _refuse_layer(path, found.layer)
+            track = _track_of(found.path, kind=kind_of(found.path, limits=limits), source=path, asked=asked)
+        notes = tuple(f"{path.name}: {note}" for note in found.notes)
+        return _doubted(replace(track, notes=(*notes, *track.notes)))
+    _refuse_layer(path, layer)
+    return _doubted(_track_of(path, kind=kind, source=path, asked=asked))
 
 
-def _rows_of(path: Path, *, kind: str, source: Path, layer: str | None) -> Rows:
-    """Read a file of a known kind; messages name `source`, which is the zip where there is one."""
-    if layer is not None and kind != "gpkg":
-        raise CallError(f"--layer: {_name(source)} has no layers. Leave it out.")
-    if kind == "gpkg":
-        return geopackage.read_rows(path, source=_name(source), layer=layer)
-    if kind == "shp":
-        return shapefile.read_rows(path, source=_name(source))
+def _doubted(track: Track) -> Track:
+    """The track with what is doubtful about it said."""
+    doubts = track_doubts(track)
+    return replace(track, notes=(*track.notes, *doubts)) if doubts else track
+
+
+def file_kind(path: str | Path, *, limits: Limits = LIMITS) -> str:
+    """What a file is by its content, in words such as "a GeoPackage".
+
+    Raises
+    ------
+    InputError
+        Where there is no such file, it is empty or too large, or may not be read.
+    """
+    return words_for(kind_of(Path(path), limits=limits))
+
+
+def stated_system(path: str | Path, *, layer: str | None = None, limits: Limits = LIMITS) -> str:
+    """The coordinate system that a boundary file states, by name and number; empty where it states none.
+
+    Raises
+    ------
+    InputError, CallError
+        As `read_plots`.
+    """
+    crs = _rows(Path(path), layer=layer, limits=limits).crs
+    return "" if crs is None else crs_name(crs)
+
+
+@dataclass(frozen=True)
+class _Asked:
+    columns: Mapping[str, str] | None
+    time_format: str | None
+    allow_estimated: bool
+    limits: Limits
+
+
+def _track_of(path: Path, *, kind: str, source: Path, asked: _Asked) -> Track:
+    """Read the track of a file of a known kind; messages name `source`, which is the zip where there is one."""
+    limits = asked.limits
+    for option, value in (("--column", asked.columns), ("--time-format", asked.time_format)):
+        if value is not None and kind in ("gpx", "nmea", "kml", "geojson"):
+            raise CallError(f"{option}: {name_of(source)} is {words_for(kind)}, which is no table. Leave it out.")
+    if kind == "text":
+        return table.read_track(
+            source, data=read_bytes(path), columns=asked.columns, time_format=asked.time_format, limits=limits
+        )
     if kind == "geojson":
-        return geojson.read_rows(source, text=_decoded(source, _bytes(path)))
+        return geojsontrack.read_track(source, text=read_text(path, source=source.name), limits=limits)
+    if kind == "gpx":
+        track = gpx.read_track(source, data=read_bytes(path))
+    elif kind == "kml":
+        track = kml.read_track(source, data=read_bytes(path))
+    elif kind == "nmea":
+        track = nmea.read_track(source, data=read_bytes(path), allow_estimated=asked.allow_estimated)
+    elif kind in ("unknown", "xml"):
+        raise UnreadableFile(f"{source.name}: is no kind of track that is known here. Give {_TRACK_FILES}.")
+    else:
+        raise TrackError(
+            f"{source.name}: is {words_for(kind)}, which holds no track here. Give the track as {_TRACK_FILES}."
+        )
+    if len(track) > limits.points:
+        raise beyond(
+            source.name,
+            f"has {len(track):,} points, and at most {limits.points:,} are read",
+            limit="points",
+            limits=limits,
+            instead="Give the part with your plots in it",
+        )
+    return track
+
+
+def _rows(path: Path, *, layer: str | None, limits: Limits) -> Rows:
+    kind = kind_of(path, limits=limits)
+    if kind != "zip":
+        return _rows_of(path, kind=kind, source=path, layer=layer, limits=limits)
+    with unpacked(path, endings=BOUNDARIES, layer=layer, limits=limits, what="boundary file") as found:
+        inside = kind_of(found.path, limits=limits)
+        rows = _rows_of(found.path, kind=inside, source=path, layer=found.layer, limits=limits)
+    return replace(rows, notes=(*(f"{path.name}: {note}" for note in found.notes), *rows.notes))
+
+
+def _rows_of(path: Path, *, kind: str, source: Path, layer: str | None, limits: Limits) -> Rows:
+    """Read a file of a known kind; messages name `source`, which is the zip where there is one."""
+    name = name_of(source)
+    if kind == "gpkg":
+        return geopackage.read_rows(path, source=name, layer=layer)
+    if kind == "gdb":
+        return geodatabase.read_rows(path, source=name, layer=layer, limits=limits)
+    _refuse_layer(source, layer)
+    if kind == "geojson":
+        return geojson.read_rows(source, text=read_text(path, source=name), limits=limits)
     if kind in ("gpx", "kml"):
         reader = gpx.read_rows if kind == "gpx" else kml.read_rows
-        return reader(source, data=_bytes(path))
+        return reader(source, data=read_bytes(path))
     if kind == "text":
-        raise UnreadableFile(f"{_name(source)}: is a text or a table, which holds no boundary. Give {_BOUNDARY_FILES}.")
+        return wkt.read_rows(data=read_bytes(path), source=name, limits=limits)
+    readers = {"shp": shapefile.read_rows, "fgb": flatgeobuf.read_rows, "parquet": parquet.read_rows}
+    if kind in readers:
+        return readers[kind](path, source=name, limits=limits)
+    if kind == "nmea":
+        raise UnreadableFile(f"{name}: is a receiver's log: a track, which is no boundary. Give {_BOUNDARY_FILES}.")
     if kind == "xml":
-        raise UnreadableFile(f"{_name(source)}: is XML or a web page, not a map file. Give {_BOUNDARY_FILES}.")
-    raise UnreadableFile(f"{_name(source)}: is no kind of map file that is known here. Give {_BOUNDARY_FILES}.")
+        raise UnreadableFile(f"{name}: is XML or a web page, not a map file. Give {_BOUNDARY_FILES}.")
+    raise UnreadableFile(f"{name}: is no kind of map file that is known here. Give {_BOUNDARY_FILES}.")
 
 
-def _kind(path: Path) -> str:
-    """What a file is, by its first bytes; ``.gpkg`` by its name, as a live one must not be opened here."""
-    name = _name(path)
-    try:
-        if path.is_dir():
-            raise UnreadableFile(f"{name}: is a folder. Give the file inside it.")
-        size = path.stat().st_size
-        if size == 0:
-            raise UnreadableFile(f"{name}: is empty. Copy or export it again.")
-        if size > _LARGEST:
-            raise UnreadableFile(f"{name}: is larger than 2 GB. Give the part that holds your plots.")
-        if path.suffix.lower() == ".gpkg":
-            return "gpkg"
-        with path.open("rb") as file:
-            head = file.read(_SNIFF)
-    except UnreadableFile:
-        raise
-    except OSError as error:
-        raise UnreadableFile(f"{name}: {_why(error)}") from None
-    except ValueError:
-        raise UnreadableFile(f"{name}: is no name that a file can have. Check it.") from None
-    return _kind_of(head, suffix=path.suffix.lower())
-
-
-def _kind_of(head: bytes, *, suffix: str) -> str:
-    """Told by the first bytes; where they say nothing, by the name."""
-    for magic, kind in _MAGIC.items():
-        if head.startswith(magic):
-            return kind
-    text = _decoded_head(head)
-    if text is None:
-        return {".shp": "shp", ".zip": "zip"}.get(suffix, "unknown")
-    start = text.lstrip()
-    if start.startswith("<"):
-        root = _ROOT.search(_XML_ASIDE.sub("", start))
-        named = root[1].lower() if root is not None else suffix[1:]
-        return named if named in ("kml", "gpx") else "gpx" if suffix == ".gpx" else "kml" if suffix == ".kml" else "xml"
-    if start.startswith(("{", "[")):
-        return "geojson"
-    return _BY_NAME.get(suffix, "text")
-
-
-def _decoded_head(head: bytes) -> str | None:
-    """The head as text; None where it is binary. UTF-16 is told by its mark."""
-    if head.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return head[: len(head) // 2 * 2].decode("utf-16", errors="replace")
-    if b"\x00" in head:
-        return None
-    return head.decode("utf-8-sig", errors="replace")
-
-
-def _name(path: Path) -> str:
-    return path.name or str(path)
-
-
-def _bytes(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise UnreadableFile(f"{path.name}: {_why(error)}") from None
-
-
-def _text(path: Path) -> str:
-    return _decoded(path, _bytes(path))
-
-
-def _decoded(path: Path, data: bytes) -> str:
-    try:
-        if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-            return data.decode("utf-16")
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise UnreadableFile(f"{path.name}: line {line} is not UTF-8 text. Save the file as UTF-8.") from None
-
-
-def _why(error: OSError) -> str:
-    if isinstance(error, FileNotFoundError):
-        return "there is no such file. Check the name and the folder."
-    if isinstance(error, PermissionError):
-        return "may not be read by you. Change its permission, or copy it."
-    return f"cannot be read ({error.strerror or type(error).__name__}). Copy it to this computer."
-
-
-def _kind_words(kind: str) -> str:
-    return {"gpkg": "a GeoPackage", "shp": "a shapefile", "kml": "KML", "zip": "a zip file"}.get(kind, kind)
+def _refuse_layer(path: Path, layer: str | None) -> None:
+    if layer is not None:
+        raise CallError(f"--layer: {name_of(path)} has no layers. Leave it out.")

@@ -1,11 +1,11 @@
-"""KML 2.2: placemarks with areas, from all folders, in the file's order.
+"""KML 2.2: placemarks with areas, from all folders, in the file's order; recordings are read by `kmltrack`.
 
 Read with the standard library's expat, so that a corner without a latitude is refused by name
 instead of being read as something else. Coordinates are longitude, latitude and maybe a height,
 on WGS 84 (OGC 07-147r2).
 """
 
-import math
+from collections import Counter
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -15,11 +15,11 @@ import shapely
 from pyproj import CRS
 
 from gladebook.errors import UnreadableFile
+from gladebook.io.kmltrack import positions_from, read_track
 from gladebook.io.rows import Row, Rows
-from gladebook.io.trackrows import plain_number
 from gladebook.io.xml import parse_xml
 
-__all__ = ["read_rows"]
+__all__ = ["read_rows", "read_track"]
 
 _SHAPES = ("Point", "LineString", "LinearRing", "Polygon")
 
@@ -59,13 +59,18 @@ class _Reader:
     def __init__(self) -> None:
         self.placemarks: list[_Placemark] = []
         self._path: list[str] = []
+        self._open: Counter[str] = Counter()
+        self._shapes: list[str] = []
         self._text: list[str] = []
         self._data_name = ""
         self._rings: list[Any] = []
 
     def start(self, name: str, attributes: dict[str, str], _line: int) -> None:
         self._path.append(name)
+        self._open[name] += 1
         self._text.clear()
+        if name in _SHAPES:
+            self._shapes.append(name)
         if name == "Placemark":
             self.placemarks.append(_Placemark())
         elif name in ("Data", "SimpleData"):
@@ -78,9 +83,12 @@ class _Reader:
 
     def end(self, name: str) -> None:
         self._path.pop()
+        self._open[name] -= 1
+        if name in _SHAPES:
+            self._shapes.pop()
         words = "".join(self._text).strip()
         self._text.clear()
-        if "Placemark" not in self._path or not self.placemarks:
+        if not self._open["Placemark"]:
             return
         mark = self.placemarks[-1]
         if name == "name" and self._path[-1] == "Placemark":
@@ -93,17 +101,17 @@ class _Reader:
             self._polygon(mark)
 
     def _corners(self, mark: _Placemark, words: str) -> None:
-        xy, mark.fault = _positions(words)
+        xy, mark.fault = positions_from(words)
         if mark.fault or xy is None:
             return
-        kind = next((p for p in reversed(self._path) if p in _SHAPES), "")
-        if "Polygon" in self._path:
+        kind = self._shapes[-1] if self._shapes else ""
+        if self._open["Polygon"]:
             if (xy[0] != xy[-1]).any():
                 xy = np.vstack([xy, xy[:1]])
                 mark.open_rings += 1
             if len(xy) < 4:
                 mark.fault = "has fewer than three different corners. Draw the line round the plot."
-            inner = "innerBoundaryIs" in self._path
+            inner = self._open["innerBoundaryIs"] > 0
             self._rings.append((inner, xy))
         elif kind == "Point":
             mark.shapes.append(shapely.points(xy[0]))
@@ -117,21 +125,3 @@ class _Reader:
             return
         holes = [shapely.linearrings(xy) for inner, xy in self._rings if inner]
         mark.shapes.append(shapely.polygons(outer[0], holes=holes or None))
-
-
-def _positions(words: str) -> tuple[Any, str]:
-    """Corners from ``lon,lat[,height]`` tuples, and what is wrong with the first bad one."""
-    # White space separates tuples, but some writers put it after commas too.
-    tuples = ",".join(part.strip() for part in words.split(",")).split()
-    if not tuples:
-        return None, ""
-    corners = []
-    for number, text in enumerate(tuples, start=1):
-        try:
-            values = [plain_number(v) for v in text.split(",") if v]
-        except ValueError:
-            values = []
-        if len(values) < 2 or not all(math.isfinite(v) for v in values[:2]):
-            return None, f'corner {number}, "{text[:40]}", is no longitude and latitude. Mend or remove it.'
-        corners.append(values[:2])
-    return np.array(corners), ""

@@ -1,9 +1,8 @@
 """What every boundary reader hands on: rows of shapes with their fields, and their coordinate system."""
 
-import warnings
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -13,13 +12,17 @@ from pyproj.exceptions import CRSError, ProjError
 
 from gladebook.errors import CallError, InputError, MissingCrs, UnreadableFile
 from gladebook.geometry.validity import flatten
+from gladebook.io.limits import LIMITS, Limits, beyond
+from gladebook.io.sound import surely_sound
+from gladebook.io.wkb import CURVED, shape_from_wkb
+from gladebook.plots.doubts import boundary_doubts
 from gladebook.plots.plot import Fault, Plot, check_plot, clean_name, refuse_faults
 
-__all__ = ["CURVED", "Row", "Rows", "crs_from", "plots_from", "shape_from_wkb"]
+__all__ = ["CURVED", "Row", "Rows", "crs_from", "crs_name", "plots_from", "shape_from_wkb"]
 
-CURVED = "has a round edge made of arcs, which cannot be read here. Export it with straight sides."
 _WGS84 = CRS.from_epsg(4326)
 _ROUGH_M = 5.0
+_MANY = 50  # from here on a look at all shapes together saves time
 _KINDS = {0: "points", 1: "lines", 2: "lines"}
 
 
@@ -61,21 +64,6 @@ class Rows:
     crs_said: str = ""
 
 
-def shape_from_wkb(blob: bytes) -> tuple[Any, str, str]:
-    """A shape from well-known binary, why it cannot be used, and what was mended."""
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")  # a NaN in it is told by the corner, when the plot is checked
-        try:
-            return shapely.force_2d(shapely.from_wkb(blob)), "", ""
-        except NotImplementedError:
-            return None, CURVED, ""
-        except (shapely.errors.ShapelyError, ValueError):
-            shape = shapely.from_wkb(blob, on_invalid="fix")
-    if shape is None or shapely.is_empty(shape):
-        return None, "holds a shape that cannot be read. Draw or export it again.", ""
-    return shapely.force_2d(shape), "", "some rings were not closed; closed to their first corner."
-
-
 def crs_from(text: str, *, what: str) -> CRS:
     """Understand a coordinate system as users and files write it, such as ``EPSG:26916``.
 
@@ -90,7 +78,9 @@ def crs_from(text: str, *, what: str) -> CRS:
         raise CallError(f'{what}: "{text[:60]}" is no known coordinate system; write it like EPSG:26916.') from None
 
 
-def plots_from(rows: Rows, *, name_field: str | None, crs: CRS | None, repair: bool) -> list[Plot]:
+def plots_from(
+    rows: Rows, *, name_field: str | None, crs: CRS | None, repair: bool, limits: Limits = LIMITS
+) -> list[Plot]:
     """Turn rows into plots on WGS 84, named, checked, in the file's order.
 
     Raises
@@ -100,24 +90,28 @@ def plots_from(rows: Rows, *, name_field: str | None, crs: CRS | None, repair: b
     BoundaryError
         Where boundaries are bad: all of them together, by name and place.
     UnreadableFile
-        Where the file holds no area at all, or lacks the field of names.
+        Where the file holds no area at all, lacks the field of names, or goes beyond a limit.
     """
     notes = list(rows.notes)
-    areas = _areas_only(rows, notes=notes)
+    areas = _areas_only(rows, notes=notes, limits=limits)
     to_wgs84 = _way_to_wgs84(rows, given=crs, notes=notes)
     names = _names(rows, areas, name_field=name_field)
+    shapes = np.array([None if row.fault else row.shape for row in areas], dtype=object)
+    if to_wgs84 is not None:
+        shapes = _transformed(shapes, to_wgs84, source=rows.source)
+    sound = surely_sound(shapes) if len(shapes) >= _MANY else np.zeros(len(shapes), dtype=bool)
     plots: list[Plot] = []
     faults: list[Fault] = []
-    for row, name in zip(areas, names, strict=True):
+    for row, name, shape, sure in zip(areas, names, shapes, sound.tolist(), strict=True):
         if row.fault:
             faults.append(Fault(name, row.fault))
             continue
-        shape = row.shape if to_wgs84 is None else _transformed(row.shape, to_wgs84, source=rows.source)
-        checked = check_plot(name, shape, walked=row.walked, repair=repair)
+        checked = Plot(name, shape, row.walked) if sure else check_plot(name, shape, walked=row.walked, repair=repair)
         if isinstance(checked, Fault):
             faults.append(checked)
         else:
-            plots.append(checked)
+            doubts = tuple(f"{name}: {said}" for said in boundary_doubts(checked.shape, fields=row.fields))
+            plots.append(replace(checked, notes=(*checked.notes, *doubts)) if doubts else checked)
     refuse_faults(faults, where=rows.source)
     if plots and notes:
         first = plots[0]
@@ -125,11 +119,20 @@ def plots_from(rows: Rows, *, name_field: str | None, crs: CRS | None, repair: b
     return plots
 
 
-def _areas_only(rows: Rows, *, notes: list[str]) -> list[Row]:
+def _areas_only(rows: Rows, *, notes: list[str], limits: Limits) -> list[Row]:
+    if len(rows.rows) > limits.rows:
+        raise beyond(
+            rows.source,
+            f"has {len(rows.rows):,} rows, and at most {limits.rows:,} are read",
+            limit="rows",
+            limits=limits,
+            instead="Give the part that holds your plots",
+        )
     kept: list[Row] = []
     left_out: Counter[str] = Counter()
-    for row in rows.rows:
-        if row.fault:
+    whole = _single_areas(rows)
+    for row, single in zip(rows.rows, whole.tolist(), strict=True):
+        if row.fault or single:
             kept.append(row)
             continue
         parts = flatten(row.shape)
@@ -149,7 +152,29 @@ def _areas_only(rows: Rows, *, notes: list[str]) -> list[Row]:
         raise UnreadableFile(f"{rows.source}: holds no area, {holds}. Draw each plot as a closed shape.")
     if counted:
         notes.append(f"{rows.source}: left out {counted}; a plot is an area.")
+    _refuse_long_rings(kept, source=rows.source, limits=limits)
     return kept
+
+
+def _single_areas(rows: Rows) -> Any:
+    """Which rows are one polygon and nothing else, as most are."""
+    shapes = np.array([None if row.fault else row.shape for row in rows.rows], dtype=object)
+    return (shapely.get_type_id(shapes) == 3) & ~shapely.is_empty(shapes)
+
+
+def _refuse_long_rings(rows: list[Row], *, source: str, limits: Limits) -> None:
+    shapes = np.array([None if row.fault else row.shape for row in rows], dtype=object)
+    large = shapes[shapely.get_num_coordinates(shapes) > limits.ring_corners]
+    rings = shapely.get_rings(shapely.get_parts(large))
+    longest = int(shapely.get_num_coordinates(rings).max(initial=0))
+    if longest > limits.ring_corners:
+        raise beyond(
+            source,
+            f"has {longest:,} corners in one ring, and at most {limits.ring_corners:,} are read",
+            limit="ring_corners",
+            limits=limits,
+            instead="Draw the boundary with fewer corners",
+        )
 
 
 def _names(rows: Rows, areas: list[Row], *, name_field: str | None) -> list[str]:
@@ -176,15 +201,15 @@ def _way_to_wgs84(rows: Rows, *, given: CRS | None, notes: list[str]) -> Transfo
             "Say which it is, like --crs EPSG:26916, or export the file with it."
         )
     if stated is not None and given is not None and not stated.equals(given, ignore_axis_order=True):
-        notes.append(f"{rows.source}: states {_crs_name(stated)}; --crs was not needed and not used.")
+        notes.append(f"{rows.source}: states {crs_name(stated)}; --crs was not needed and not used.")
     used = stated if stated is not None else given
     assert used is not None
     if stated is None:
-        notes.append(f"{rows.source}: read as {_crs_name(used)}, as --crs says.")
+        notes.append(f"{rows.source}: read as {crs_name(used)}, as --crs says.")
     horizontal = used.sub_crs_list[0] if used.is_compound else used
     if not (horizontal.is_geographic or horizontal.is_projected):
         raise InputError(
-            f"{rows.source}: {_crs_name(used)} is no coordinate system for a map. Say which one it is in, "
+            f"{rows.source}: {crs_name(used)} is no coordinate system for a map. Say which one it is in, "
             "like --crs EPSG:26916."
         )
     used = horizontal.to_2d() if len(horizontal.axis_info) > 2 else horizontal
@@ -196,25 +221,28 @@ def _way_to_wgs84(rows: Rows, *, given: CRS | None, notes: list[str]) -> Transfo
         way = None
     if way is None:
         raise InputError(
-            f"{rows.source}: its coordinate system, {_crs_name(used)}, has no way to latitude and longitude. "
+            f"{rows.source}: its coordinate system, {crs_name(used)}, has no way to latitude and longitude. "
             "Export the file in longitude and latitude (WGS 84)."
         )
     if way.accuracy > _ROUGH_M:
         notes.append(
-            f"{rows.source}: {_crs_name(used)} was turned into WGS 84 to within {way.accuracy:g} m; "
+            f"{rows.source}: {crs_name(used)} was turned into WGS 84 to within {way.accuracy:g} m; "
             "acres are not affected."
         )
     return way
 
 
-def _transformed(shape: Any, way: Transformer, *, source: str) -> Any:
+def _transformed(shapes: Any, way: Transformer, *, source: str) -> Any:
     def turn(xy: Any) -> Any:
         lon, lat = way.transform(xy[:, 0], xy[:, 1])
         return np.column_stack([lon, lat])
 
-    turned = shapely.transform(shapely.force_2d(shape), turn)
-    lonlat = shapely.get_coordinates(turned)
-    if not np.isfinite(lonlat).all() and np.isfinite(shapely.get_coordinates(shape)).all():
+    flat = shapely.force_2d(shapes)
+    if not shapely.get_num_coordinates(flat).any():
+        return flat
+    turned = shapely.transform(flat, turn)
+    before, after = (np.isfinite(shapely.get_coordinates(s)).all(axis=1) for s in (flat, turned))
+    if not after[before].all():
         raise InputError(
             f"{source}: its coordinates do not fit its coordinate system. Check which system it was drawn in, "
             "and export it again."
@@ -222,6 +250,7 @@ def _transformed(shape: Any, way: Transformer, *, source: str) -> Any:
     return turned
 
 
-def _crs_name(crs: CRS) -> str:
+def crs_name(crs: CRS) -> str:
+    """A coordinate system as people know it: its name, and its number where it has one."""
     code = crs.to_authority()
     return f"{crs.name} ({code[0]}:{code[1]})" if code else str(crs.name)

@@ -3,13 +3,17 @@
 import math
 from array import array
 from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
+from itertools import compress
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from gladebook.errors import TrackError, printable
+from gladebook.errors import TrackError, UnreadableFile, printable
+from gladebook.io.limits import LIMITS, beyond
 from gladebook.passes.track import Clock, Track
 
 __all__ = ["VOID", "Stamp", "TrackColumns", "TrackPoint", "TrackRows", "parse_state", "parse_time", "plain_number"]
@@ -123,10 +127,13 @@ class TrackRows:
         The file's name.
     sections
         How many boom sections the recording has; a point has as many states, or none.
+    most
+        How many points are taken; by default any number.
     """
 
-    def __init__(self, source: str, *, sections: int = 0) -> None:
+    def __init__(self, source: str, *, sections: int = 0, most: int | None = None) -> None:
         self.source = source
+        self._most = 2**60 if most is None else most
         self._flat = array("d")
         self._unknown = (-1,) * sections
         self._sections = array("b")
@@ -144,19 +151,82 @@ class TrackRows:
         """
         lon, lat, (time_s, clock), segment, boom_on, width_m, speed_mps, hdop, sections = point
         if not (math.isfinite(lon) and math.isfinite(lat)) or abs(lat) > 90 or abs(lon) > 360:
-            raise TrackError(
-                f"{self.source}: {where} lies at {lat:g}, {lon:g}, which is no latitude and longitude. "
-                "Check the columns, or export the track in WGS 84."
-            )
+            raise self._no_place(lon, lat, where)
         if lon == 0 and lat == 0:
             self.skip(VOID)
             return
         if width_m < 0 or math.isinf(width_m):
-            raise TrackError(f"{self.source}: {where} has a boom width of {width_m:g} m. Mend it, or leave it empty.")
+            raise self._no_width(width_m, where)
         self._clocks[clock] += 1
         self._flat.extend((lon, lat, time_s, segment, boom_on, width_m, speed_mps, hdop))
         if self._unknown:
             self._sections.extend(sections or self._unknown)
+        if len(self._flat) > 8 * self._most:
+            raise self._too_many()
+
+    def extend(self, columns: TrackColumns, *, clocks: Sequence[Stamp] | Stamp, where: Callable[[int], str]) -> None:
+        """Take many points, as `add` takes each; `where` says where one of them stands.
+
+        Parameters
+        ----------
+        columns
+            The points; nothing that is not a number beside positions, times and figures.
+        clocks
+            How each time is stated, or all of them.
+        where
+            From a point's number, counted from 0, to where it stands in the file.
+
+        Raises
+        ------
+        TrackError
+            Where a position or width cannot be right.
+        """
+        lon, lat, width_m = columns.lon_deg, columns.lat_deg, columns.width_m
+        with np.errstate(invalid="ignore"):
+            bad = ~((np.abs(lat) <= 90) & (np.abs(lon) <= 360))
+            thin = np.zeros(len(lon), dtype=bool) if width_m is None else (width_m < 0) | np.isinf(width_m)
+        void = (lon == 0) & (lat == 0)
+        for i in np.flatnonzero(bad | thin & ~void)[:1].tolist():
+            raise (
+                self._no_place(lon[i], lat[i], where(i))
+                if width_m is None or bad[i]
+                else self._no_width(width_m[i], where(i))
+            )
+        kept = ~void
+        flat = np.full((int(kept.sum()), 8), np.nan)
+        for place, values in enumerate((lon, lat, columns.time_s, columns.segment)):
+            flat[:, place] = values[kept]
+        flat[:, 4] = -1 if columns.boom_on is None else columns.boom_on[kept]
+        for place, figures in ((5, width_m), (6, columns.speed_mps), (7, columns.hdop)):
+            if figures is not None:
+                flat[:, place] = figures[kept]
+        self._flat.frombytes(flat.tobytes())
+        if self._unknown:
+            states = np.full((len(lon), len(self._unknown)), -1) if columns.sections is None else columns.sections
+            self._sections.frombytes(states[kept].astype(np.int8).tobytes())
+        self._clocks.update({clocks: len(flat)} if isinstance(clocks, str) else compress(clocks, kept.tolist()))
+        if not kept.all():
+            self.skip(VOID, int(void.sum()))
+        if len(self._flat) > 8 * self._most:
+            raise self._too_many()
+
+    def _no_place(self, lon: float, lat: float, where: str) -> TrackError:
+        return TrackError(
+            f"{self.source}: {where} lies at {lat:g}, {lon:g}, which is no latitude and longitude. "
+            "Check the columns, or export the track in WGS 84."
+        )
+
+    def _no_width(self, width_m: float, where: str) -> TrackError:
+        return TrackError(f"{self.source}: {where} has a boom width of {width_m:g} m. Mend it, or leave it empty.")
+
+    def _too_many(self) -> UnreadableFile:
+        return beyond(
+            self.source,
+            f"has more than {self._most:,} points",
+            limit="points",
+            limits=replace(LIMITS, points=self._most),
+            instead="Give the part with your plots in it",
+        )
 
     def take(self, columns: TrackColumns, *, clocks: Counter[Stamp]) -> Track:
         """Make the track of columns that were read at once; points at 0, 0 are left out already, and counted.
