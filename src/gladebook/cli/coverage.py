@@ -51,6 +51,7 @@ def coverage(
     column: r.Column = None,
     time_format: r.TimeFormat = None,
     estimated: r.Estimated = False,
+    limit: r.Limit = None,
     obstacles: o.Obstacles = None,
     check_strip: o.CheckStrip = None,
     setback: o.Setback = None,
@@ -71,7 +72,7 @@ def coverage(
     spray = spray_used(used, per_acre=per_acre)
     sprayer = sprayer_words(locals())
     drives = drives_from(tracks, sprayer=sprayer, gap=gap, hdop=hdop, since=since, until=until, time_zone=time_zone)
-    drives = replace(drives, reading=r.reading_from(column, time_format=time_format, estimated=estimated))
+    drives = replace(drives, reading=r.reading_from(column, time_format=time_format, estimated=estimated, limit=limit))
     files = ground_files(
         boundaries,
         obstacles=obstacles,
@@ -81,6 +82,7 @@ def coverage(
         crs=crs,
         layer=layer,
         repair=repair,
+        limit=limit,
     )
     from gladebook.jobs.application import check_application
 

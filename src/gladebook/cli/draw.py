@@ -56,6 +56,7 @@ def draw(
     column: r.Column = None,
     time_format: r.TimeFormat = None,
     estimated: r.Estimated = False,
+    limit: r.Limit = None,
     obstacles: o.Obstacles = None,
     check_strip: o.CheckStrip = None,
     setback: o.Setback = None,
@@ -70,7 +71,7 @@ def draw(
     spray = spray_used(used, per_acre=per_acre)
     sprayer = sprayer_words(locals())
     drives = drives_from(tracks, sprayer=sprayer, gap=gap, hdop=hdop, since=since, until=until, time_zone=time_zone)
-    drives = replace(drives, reading=r.reading_from(column, time_format=time_format, estimated=estimated))
+    drives = replace(drives, reading=r.reading_from(column, time_format=time_format, estimated=estimated, limit=limit))
     if not tracks:
         _refuse_drives(
             given=sprayer.any_given or any(v is not None for v in (used, gap, hdop, since, until, check_strip))
@@ -86,8 +87,13 @@ def draw(
         crs=crs,
         layer=layer,
         repair=repair,
+        limit=limit,
     )
     page, notices = _page(files, drives if tracks else None, spray=spray, title=title)
+    _write(out, page, notices=notices)
+
+
+def _write(out: Path, page: str, *, notices: Sequence[str]) -> None:
     from gladebook.io.write import write_text
 
     write_text(out, page)

@@ -23,6 +23,7 @@ def look(
     column: r.Column = None,
     time_format: r.TimeFormat = None,
     estimated: r.Estimated = False,
+    limit: r.Limit = None,
     as_json: o.AsJson = False,
     out: o.Out = None,
 ) -> None:
@@ -45,6 +46,7 @@ def look(
             columns=columns,
             time_format=time_format,
             allow_estimated=estimated,
+            limits=r.limits_of(limit),
         ),
     )
     text = json_text(look_document(found)) if as_json else "\n".join([*look_words(found), ""])

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from gladebook.cli import options as o
+from gladebook.cli import reading as r
 from gladebook.cli.show import answer, say, working
 from gladebook.errors import CallError
 
@@ -24,6 +25,7 @@ def measure(
     crs: o.Crs = None,
     layer: o.Layer = None,
     repair: o.Repair = False,
+    limit: r.Limit = None,
     as_json: o.AsJson = False,
     as_csv: o.AsCsv = False,
     out: o.Out = None,
@@ -40,6 +42,7 @@ def measure(
         crs=crs,
         layer=layer,
         repair=repair,
+        limit=limit,
     )
     from gladebook.io.write import as_csv as csv_text
     from gladebook.io.write import as_json as json_text
@@ -72,6 +75,7 @@ def ground_files(
     crs: str | None = None,
     layer: str | None = None,
     repair: bool = False,
+    limit: list[str] | None = None,
 ) -> "GroundFiles":
     """Turn the options about plots into what the jobs take.
 
@@ -102,6 +106,7 @@ def ground_files(
         crs=crs,
         layer=layer,
         repair=repair,
+        limits=r.limits_of(limit),
     )
 
 

@@ -7,9 +7,10 @@ import typer
 from gladebook.errors import CallError
 
 if TYPE_CHECKING:
+    from gladebook.io.limits import Limits
     from gladebook.jobs.application import TrackReading
 
-__all__ = ["Column", "Estimated", "TimeFormat", "columns_from", "reading_from"]
+__all__ = ["Column", "Estimated", "Limit", "TimeFormat", "columns_from", "limits_of", "reading_from"]
 
 Column = Annotated[
     list[str] | None,
@@ -32,9 +33,32 @@ Estimated = Annotated[
     bool,
     typer.Option("--estimated", help="Also take points of a receiver's log that it estimated and did not measure."),
 ]
+Limit = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--limit",
+        metavar="NAME=NUMBER",
+        help='How much a file may hold, like "points=50000000". May be given several times.',
+    ),
+]
 
 
-def reading_from(column: list[str] | None, *, time_format: str | None, estimated: bool) -> "TrackReading":
+def limits_of(texts: list[str] | None) -> "Limits":
+    """How much a file may hold, from ``--limit``.
+
+    Raises
+    ------
+    CallError
+        Where a text names no limit, or no number.
+    """
+    from gladebook.io.limits import limits_from
+
+    return limits_from(texts or [])
+
+
+def reading_from(
+    column: list[str] | None, *, time_format: str | None, estimated: bool, limit: list[str] | None
+) -> "TrackReading":
     """How tracks are read, from the options above.
 
     Raises
@@ -44,7 +68,7 @@ def reading_from(column: list[str] | None, *, time_format: str | None, estimated
     """
     from gladebook.jobs.application import TrackReading
 
-    return TrackReading(columns=columns_from(column), time_format=time_format, allow_estimated=estimated)
+    return TrackReading(columns_from(column), time_format, allow_estimated=estimated, limits=limits_of(limit))
 
 
 def columns_from(texts: list[str] | None) -> dict[str, str] | None:

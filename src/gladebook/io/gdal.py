@@ -20,7 +20,8 @@ from pyproj.exceptions import CRSError
 
 from gladebook.errors import UnreadableFile
 from gladebook.io.limits import Limits
-from gladebook.io.rows import Row, shape_from_wkb
+from gladebook.io.rows import Row
+from gladebook.io.wkb import shapes_from_wkb
 
 __all__ = ["Layer", "known_crs", "layers_of", "read_layer", "rows_of"]
 
@@ -102,10 +103,10 @@ def rows_of(layer: Layer, *, source: str, limits: Limits) -> tuple[tuple[Row, ..
     """Rows with their fields as plain values, and what was mended, as sentences."""
     notes: set[str] = set()
     rows: list[Row] = []
-    values = [[_plain(value) for value in column] for column in layer.columns]
-    for blob, row in zip(layer.blobs, zip(*values, strict=True) if values else [()] * len(layer.blobs), strict=True):
-        nothing = None, "", ""
-        shape, fault, note = nothing if blob is None else shape_from_wkb(blob, nesting=limits.nesting)
+    columns = [[_plain(value) for value in column] for column in layer.columns]
+    values = zip(*columns, strict=True) if columns else iter([()] * len(layer.blobs))
+    shapes = shapes_from_wkb(layer.blobs, nesting=limits.nesting)
+    for (shape, fault, note), row in zip(shapes, values, strict=True):
         notes |= {f"{source}: {note}"} if note else set()
         rows.append(Row(dict(zip(layer.fields, row, strict=True)), shape, fault=fault))
     return tuple(rows), tuple(sorted(notes))

@@ -71,7 +71,7 @@ def chosen_layer(layers: list[tuple[str, str]], *, source: str, wanted: str | No
     names = [name for name, kind in layers if kind]
     if wanted is not None:
         if wanted not in names:
-            raise UnreadableFile(f'{source}: has no layer "{wanted}". Its layers: {", ".join(names[:20]) or "none"}.')
+            raise UnreadableFile(f'{source}: has no layer "{wanted}". Its layers: {_listed(names)}.')
         return wanted
     kept = [name for name, kind in layers if any(word in kind for word in ("Polygon", "Surface", "Unknown"))] or names
     if not kept:
@@ -80,9 +80,13 @@ def chosen_layer(layers: list[tuple[str, str]], *, source: str, wanted: str | No
         )
     if len(kept) > 1:
         raise UnreadableFile(
-            f"{source}: has {len(kept)} layers that may hold areas ({', '.join(kept[:12])}). Choose with --layer."
+            f"{source}: has {len(kept)} layers that may hold areas ({_listed(kept)}). Choose with --layer."
         )
     return kept[0]
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(name[:60] for name in names[:12]) or "none"
 
 
 def _check_tables(path: Path, *, source: str, refusal: UnreadableFile, limits: Limits) -> None:

@@ -22,6 +22,7 @@ __all__ = ["Features", "load_features", "no_collection", "properties_of"]
 Feature = dict[str, Any]
 _CRS84 = "OGC:CRS84"
 _MARK = "\x1e"  # stands before each text of a sequence (RFC 7464)
+_DECODER = json.JSONDecoder()
 _GAP = re.compile(r"[\s\x1e]*")
 
 
@@ -109,7 +110,7 @@ def _one(path: Path, text: str, at: int) -> tuple[Any, int]:
     """One JSON text and where it ends."""
     try:
         # Infinity and NaN are no JSON, but are let in here so that the corner which has them can be named.
-        return json.JSONDecoder().raw_decode(text, at)
+        return _DECODER.raw_decode(text, at)
     except RecursionError:
         raise UnreadableFile(f"{path.name}: is nested too deeply to be GeoJSON. Export it again.") from None
     except json.JSONDecodeError as error:

@@ -15,7 +15,8 @@ from gladebook.errors import MissingExtra, UnreadableFile
 from gladebook.io.gdal import known_crs
 from gladebook.io.jsonshapes import BadGeometry, shape_of
 from gladebook.io.limits import Limits, beyond
-from gladebook.io.rows import Row, Rows, shape_from_wkb
+from gladebook.io.rows import Row, Rows
+from gladebook.io.wkb import shapes_from_wkb
 
 __all__ = ["MAGIC", "read_rows"]
 
@@ -122,12 +123,16 @@ def _rows(path: Path, head: Any, *, column: str, encoding: str, limits: Limits) 
     total = 0
     for batch in file.iter_batches(batch_size=_BATCH, columns=fields):
         columns = {name: _values(batch.column(i)) for i, name in enumerate(batch.schema.names)}
-        shapes = columns.pop(column)
-        for number, value in enumerate(shapes):
-            total += len(value) if isinstance(value, bytes) else 0
-            if total > limits.unzip_bytes:
-                raise _TooLarge
-            shape, fault, note = _shape(value, encoding=encoding, limits=limits)
+        written = columns.pop(column)
+        total += sum(len(value) for value in written if isinstance(value, bytes))
+        if total > limits.unzip_bytes:
+            raise _TooLarge
+        shapes = (
+            shapes_from_wkb(written, nesting=limits.nesting)
+            if encoding == "wkb"
+            else (_shape(value, encoding=encoding, limits=limits) for value in written)
+        )
+        for number, (shape, fault, note) in enumerate(shapes):
             yield Row({name: values[number] for name, values in columns.items()}, shape, fault=fault), note
 
 
@@ -142,8 +147,6 @@ def _values(array: Any) -> list[Any]:
 def _shape(value: Any, *, encoding: str, limits: Limits) -> tuple[Any, str, str]:
     if value is None:
         return None, "", ""
-    if encoding == "wkb":
-        return shape_from_wkb(value, nesting=limits.nesting)
     try:
         return shape_of({"type": _NATIVE[encoding], "coordinates": _listed(value)}, nesting=limits.nesting), "", ""
     except BadGeometry as error:

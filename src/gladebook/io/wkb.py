@@ -2,19 +2,22 @@
 
 import struct
 import warnings
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import shapely
 
 from gladebook.io.limits import LIMITS
 
-__all__ = ["CURVED", "shape_from_wkb"]
+__all__ = ["CURVED", "shape_from_wkb", "shapes_from_wkb"]
 
 CURVED = "has a round edge made of arcs, which cannot be read here. Export it with straight sides."
 _UNREADABLE = "holds a shape that cannot be read. Draw or export it again."
 _POINT, _POLYGON = 1, 3
 _CORNERS = (2, 8)  # a line, and a line of arcs
 _PARTS = (4, 5, 6, 7, 9, 10, 11, 12)
+_PLAIN = (1, 2, 3, 1001, 1002, 1003, 2003, 3003)  # these have no parts
+_AT_ONCE = 2_000
 _HEIGHT, _MEASURE, _NUMBERED = 0x80000000, 0x40000000, 0x20000000  # flags of the older, extended form
 
 
@@ -35,12 +38,30 @@ def shape_from_wkb(blob: bytes, *, nesting: int = LIMITS.nesting) -> tuple[Any, 
     return shapely.force_2d(shape), "", "some rings were not closed; closed to their first corner."
 
 
+def shapes_from_wkb(blobs: Sequence[bytes | None], *, nesting: int = LIMITS.nesting) -> Iterator[tuple[Any, str, str]]:
+    """What `shape_from_wkb` says of each of many blobs, and nothing of None; most are read at once."""
+    for start in range(0, len(blobs), _AT_ONCE):
+        part = list(blobs[start : start + _AT_ONCE])
+        try:
+            if not all(blob is None or _shallow(blob, most=nesting) for blob in part):
+                raise ValueError
+            with warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                shapes = shapely.force_2d(shapely.from_wkb(part))
+            yield from ((shape, "", "") for shape in shapes.tolist())
+        except (shapely.errors.ShapelyError, ValueError, TypeError, NotImplementedError):
+            for blob in part:
+                yield (None, "", "") if blob is None else shape_from_wkb(blob, nesting=nesting)
+
+
 def _shallow(blob: bytes, *, most: int) -> bool:
     """Whether shapes nest no deeper than `most`: GEOS calls itself at each level, until the process dies.
 
     What is not whole is left to GEOS, which refuses it.
     """
     at, left = 0, [1]
+    if len(blob) > 5 and struct.unpack_from("<I" if blob[0] == 1 else ">I", blob, 1)[0] in _PLAIN:
+        return True
     while left and at + 9 <= len(blob):
         if not left[-1]:
             left.pop()

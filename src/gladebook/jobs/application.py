@@ -11,6 +11,7 @@ from gladebook.coverage.ground import Marks
 from gladebook.coverage.result import Coverage
 from gladebook.errors import CallError
 from gladebook.io.door import read_plots, read_track
+from gladebook.io.limits import LIMITS, Limits
 from gladebook.passes.clean import cleaning_words
 from gladebook.passes.path import CutRules
 from gladebook.passes.sprayer import SAME_WIDTH_M, Sprayer, in_feet
@@ -45,7 +46,7 @@ class GroundFiles:
     left : a file of ground left unsprayed on purpose; None for none.
     setback_m : strip kept off along every edge, metres.
     error : how far off corners are; None for the stated default.
-    name_field, crs, layer, repair : as for `gladebook.read_plots`.
+    name_field, crs, layer, repair, limits : as for `gladebook.read_plots`.
     """
 
     boundaries: Path
@@ -57,6 +58,7 @@ class GroundFiles:
     crs: str | None = None
     layer: str | None = None
     repair: bool = False
+    limits: Limits = LIMITS
 
 
 @dataclass(frozen=True)
@@ -82,11 +84,13 @@ class TrackReading:
     ----------
     columns, time_format : for tables.
     allow_estimated : for receivers' logs.
+    limits : how much a file may hold.
     """
 
     columns: Mapping[str, str] | None = None
     time_format: str | None = None
     allow_estimated: bool = False
+    limits: Limits = LIMITS
 
 
 @dataclass(frozen=True)
@@ -156,7 +160,12 @@ def measure_ground(files: GroundFiles, *, progress: Progress | None = None) -> M
 
 def _measure(files: GroundFiles, *, obstacles: tuple[Plot, ...], progress: Progress | None) -> Measured:
     plots = read_plots(
-        files.boundaries, name_field=files.name_field, crs=files.crs, layer=files.layer, repair=files.repair
+        files.boundaries,
+        name_field=files.name_field,
+        crs=files.crs,
+        layer=files.layer,
+        repair=files.repair,
+        limits=files.limits,
     )
     return measure_plots(
         plots,
@@ -242,11 +251,12 @@ def _read(path: Path, reading: TrackReading) -> Track:
         columns=reading.columns,
         time_format=reading.time_format,
         allow_estimated=reading.allow_estimated,
+        limits=reading.limits,
     )
 
 
 def _read_marks(files: GroundFiles, path: Path | None) -> tuple[Plot, ...]:
-    return () if path is None else tuple(read_plots(path, crs=files.crs, repair=files.repair))
+    return () if path is None else tuple(read_plots(path, crs=files.crs, repair=files.repair, limits=files.limits))
 
 
 def _named(progress: Progress | None, what: str) -> Callable[[float], None] | None:

@@ -10,6 +10,7 @@ from typing import Any
 
 from gladebook.errors import CallError, InputError
 from gladebook.io.door import file_kind, read_plots, read_track, stated_system
+from gladebook.io.limits import LIMITS, Limits
 from gladebook.passes.track import Track
 from gladebook.plots.acreage import measure_plots
 from gladebook.view.looks import FoundPlots, FoundTrack, Look, Report
@@ -30,6 +31,7 @@ class Reading:
     ----------
     crs, layer, name_field, repair : for boundaries.
     columns, time_format, allow_estimated : for tracks.
+    limits : how much the file may hold.
     """
 
     crs: str | None = None
@@ -39,6 +41,7 @@ class Reading:
     columns: Mapping[str, str] | None = None
     time_format: str | None = None
     allow_estimated: bool = False
+    limits: Limits = LIMITS
 
 
 def look_at(path: Path, *, reading: Reading | None = None) -> Look:
@@ -50,7 +53,7 @@ def look_at(path: Path, *, reading: Reading | None = None) -> Look:
         Where there is no such file, or it may not be read.
     """
     reading = reading or Reading()
-    kind = file_kind(path)
+    kind = file_kind(path, limits=reading.limits)
     plots, no_plots = _as_plots(path, reading)
     track, no_track = _as_track(path, reading)
     return Look(
@@ -85,6 +88,7 @@ def _as_plots(path: Path, reading: Reading) -> tuple[FoundPlots | None, str]:
             layer=reading.layer,
             name_field=reading.name_field,
             repair=reading.repair,
+            limits=reading.limits,
         )
     except (InputError, CallError) as error:
         return None, str(error)
@@ -99,7 +103,7 @@ def _as_plots(path: Path, reading: Reading) -> tuple[FoundPlots | None, str]:
             count=len(plots),
             names=tuple(p.name for p in plots[:_FIRST]),
             area_m2=measured.total_m2,
-            crs=reading.crs or stated_system(path, layer=reading.layer),
+            crs=reading.crs or stated_system(path, layer=reading.layer, limits=reading.limits),
             bounds_deg=(west, south, east, north),
             report=report_of(notices),
         ),
@@ -115,6 +119,7 @@ def _as_track(path: Path, reading: Reading) -> tuple[FoundTrack | None, str]:
             time_format=reading.time_format,
             allow_estimated=reading.allow_estimated,
             layer=reading.layer,
+            limits=reading.limits,
         )
     except (InputError, CallError) as error:
         return None, str(error)
