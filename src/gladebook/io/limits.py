@@ -82,4 +82,5 @@ def beyond(source: str, holds: str, *, limit: str, limits: Limits, instead: str)
         What to do where the file was not meant to be so large.
     """
     raised = min(2 * int(getattr(limits, limit)), _MOST - 1)
-    return UnreadableFile(printable(f"{source}: {holds}. {instead}, or raise it with --limit {limit}={raised} or more."))
+    sentence = f"{source}: {holds}. {instead}, or raise it with --limit {limit}={raised} or more."
+    return UnreadableFile(printable(sentence))
