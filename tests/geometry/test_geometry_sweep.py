@@ -11,10 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gladebook.geometry import sweep as sweeping
+from gladebook.geometry.frame import turn_points
 from gladebook.geometry.outline import trace
 from gladebook.geometry.ribbon import Edges, join_edges
 from gladebook.geometry.scan import sweep_plain
-from gladebook.geometry.scene import Scene, best_turn_rad, spacing_for, turn_edges
+from gladebook.geometry.scene import Scene, best_turn_rad, spacing_for
 from gladebook.geometry.sweep import choose_engine
 
 Floats = npt.NDArray[np.float64]
@@ -25,6 +26,11 @@ def outline(shape: Any, owner: int) -> Edges:
     rings = [shapely.get_coordinates(r) for p in shapely.get_parts(shape) for r in rings_of(shapely.orient_polygons(p))]
     start, end = np.concatenate([r[:-1] for r in rings]), np.concatenate([r[1:] for r in rings])
     return Edges(start, end, np.full(len(start), owner, dtype=np.int64))
+
+
+def turned_edges(edges: Edges, turn_rad: float) -> Edges:
+    start, end = (turn_points(xy, turn_rad=turn_rad) for xy in (edges.start_m, edges.end_m))
+    return Edges(start, end, edges.owner)
 
 
 def rings_of(polygon: Any) -> list[Any]:
@@ -92,7 +98,7 @@ def test_outlines_lie_where_the_shapes_do(seed: int, turn: float) -> None:
     rng = np.random.default_rng(seed)
     parts = [star(seed + k, at=tuple(rng.uniform(-15, 15, 2)), radius_m=9) for k in range(3)]
     scene = scene_of(parts, [], [])
-    turned = Scene(turn_edges(scene.edges, turn_rad=turn), 3, 0, scene.region, 0, scene.group)
+    turned = Scene(turned_edges(scene.edges, turn), 3, 0, scene.region, 0, scene.group)
     wanted = np.zeros((1, 4, 2), dtype=bool)
     wanted[0, 1:] = True
     drawn = trace(sweep_plain(turned, spacing_m=0.02, wanted=wanted).stretches, spacing_m=0.02)
@@ -131,7 +137,7 @@ def test_the_turn_keeps_long_edges_off_the_lines() -> None:
     for deg in range(0, 180, 7):
         box = shapely.affinity.rotate(shapely.box(0, 0, 100, 4), deg, origin=(0, 0))
         edges = outline(box, 0)
-        turned = turn_edges(edges, turn_rad=best_turn_rad(edges))
+        turned = turned_edges(edges, best_turn_rad(edges))
         step = turned.end_m - turned.start_m
         assert (np.degrees(np.arctan2(np.abs(step[:, 1]), np.abs(step[:, 0]))) > 15).all()
 

@@ -11,6 +11,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
+from gladebook.geometry.frame import turn_points
 from gladebook.passes.trips import Passes
 
 __all__ = ["Beside", "Cuts", "Inside", "Places", "cut_across", "in_places", "inside_plot", "look_beside"]
@@ -157,27 +158,21 @@ def cut_across(plane: Any, inside: Inside) -> Cuts:
 
     along = per_pass(size * (np.abs(chord.real) >= _ALONG_COS * size)) >= _ALONG_SHARE * per_pass(size)
     xy, part = shapely.get_coordinates(inside.parts, return_index=True)
-    u = _turned(xy, angle)[along[inside.row[part]] | (not along.any()), 0]
+    u = turn_points(xy, turn_rad=-angle)[along[inside.row[part]] | (not along.any()), 0]
     low, high = float(u.min()), float(u.max())
     step_m = max(inside.boom_m / 2, (high - low) / _MOST_CUTS, _TINY_M)
     cuts = max(int(np.ceil((high - low) / step_m)), 1)
     u_m: Floats = np.asarray((low + high) / 2 + (np.arange(cuts) - (cuts - 1) / 2) * step_m, dtype=np.float64)
     xy, part = shapely.get_coordinates(shapely.segmentize(inside.parts, step_m / 3), return_index=True)
-    row, turned = inside.row[part], _turned(xy, angle)
+    row, turned = inside.row[part], turn_points(xy, turn_rad=-angle)
     cut = np.floor((turned[:, 0] - u_m[0]) / step_m + 0.5).astype(np.int64)
     use = (cut >= 0) & (cut < cuts) & along[row]
     cell = row[use] * cuts + cut[use]
     points = np.bincount(cell, minlength=count * cuts)
     total = np.bincount(cell, weights=turned[use, 1], minlength=count * cuts)
     v_m = np.where(points > 0, total / np.maximum(points, 1), np.nan).reshape(count, cuts)
-    edge_cut, edge_m = _edges(shapely.transform(plane, lambda at: _turned(at, angle)), u_m)
+    edge_cut, edge_m = _edges(shapely.transform(plane, lambda at: turn_points(at, turn_rad=-angle)), u_m)
     return Cuts(angle, u_m, step_m, v_m, along, edge_cut, edge_m)
-
-
-def _turned(xy_m: Floats, angle: float) -> Floats:
-    """X and y turned to u along an angle and v across it; a product of matrices as thin as these is slower."""
-    c, s = np.cos(angle), np.sin(angle)
-    return np.column_stack([c * xy_m[:, 0] + s * xy_m[:, 1], c * xy_m[:, 1] - s * xy_m[:, 0]])
 
 
 def _chords(inside: Inside) -> tuple[Complexes, Ints]:
@@ -246,7 +241,7 @@ def _cover(inside: Inside, cuts: Cuts, *, but: Ints) -> tuple[Ints, Floats]:
     xy, part = shapely.get_coordinates(inside.parts[~np.isin(inside.row, but)], return_index=True)
     inner = np.flatnonzero(part[1:] == part[:-1])
     ends = np.concatenate([np.stack([xy[inner], xy[inner + 1]], axis=1), inside.turns_m])
-    steps = _turned(ends.reshape(-1, 2), cuts.angle).reshape(-1, 2, 2)
+    steps = turn_points(ends.reshape(-1, 2), turn_rad=-cuts.angle).reshape(-1, 2, 2)
     size = np.hypot(*(steps[:, 1] - steps[:, 0]).T)
     fine_m = min(cuts.step_m, inside.boom_m / 2) / 2
     count = np.maximum(np.ceil(size / fine_m), 1).astype(np.int64)

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,7 @@ import shapely
 
 from gladebook.coverage.boom import Settled
 from gladebook.coverage.ground import Ground, Region, outline_edges
+from gladebook.geometry.frame import turn_points
 from gladebook.geometry.outline import trace
 from gladebook.geometry.ribbon import Edges, join_edges
 from gladebook.geometry.scene import Scene, Stretches, Swept, best_turn_rad, spacing_for
@@ -50,8 +52,7 @@ class Tally:
     def trace(self, stretches: Stretches, *, least_m2: float = 0.0) -> Any:
         """Polygons of stretches, in the plane of the plots; pieces smaller than `least_m2` are left out."""
         turned = trace(stretches, spacing_m=self.spacing_m, least_m2=least_m2)
-        c, s = np.cos(self.turn_rad), np.sin(self.turn_rad)
-        return shapely.transform(turned, lambda xy: xy @ np.array([[c, -s], [s, c]]))
+        return shapely.transform(turned, lambda xy: turn_points(xy, turn_rad=-self.turn_rad))
 
 
 def tally_ground(
@@ -160,11 +161,7 @@ def _scene(
     turn_rad: float,
 ) -> Scene:
     """All outlines, turned: turning the tracks before they are painted takes less than turning what is painted."""
-    c, s = np.cos(turn_rad), np.sin(turn_rad)
-
-    def turned(xy_m: Floats) -> Floats:
-        return np.column_stack([c * xy_m[:, 0] - s * xy_m[:, 1], s * xy_m[:, 0] + c * xy_m[:, 1]])
-
+    turned = partial(turn_points, turn_rad=turn_rad)
     parts: list[Edges] = []
     group: list[npt.NDArray[np.int64]] = []
     grounds = 0

@@ -17,7 +17,7 @@ import shapely
 from pyproj import Geod, Transformer
 from pyproj.enums import TransformDirection
 
-__all__ = ["Frame", "frame_for", "near_pairs", "unwrap_lon"]
+__all__ = ["Frame", "frame_for", "near_pairs", "turn_points", "unwrap_lon"]
 
 Points = npt.NDArray[np.float64]
 
@@ -79,6 +79,14 @@ def frame_for(*shapes: Any) -> Frame:
     lon = unwrap_lon(boxes[:, [0, 2]].ravel())
     middle = (lon.min() + lon.max()) / 2
     return Frame(lon_deg=float((middle + 180) % 360 - 180), lat_deg=float((boxes[:, 1].min() + boxes[:, 3].max()) / 2))
+
+
+def turn_points(xy_m: Points, *, turn_rad: float) -> Points:
+    """Turn x and y, shape (n, 2), metres, about the origin, anticlockwise."""
+    c, s = np.cos(turn_rad), np.sin(turn_rad)
+    # Written out: a product of matrices as thin as these takes ten times as long.
+    turned: Points = np.column_stack([c * xy_m[:, 0] - s * xy_m[:, 1], s * xy_m[:, 0] + c * xy_m[:, 1]])
+    return turned
 
 
 def near_pairs(shapes: Sequence[Any], others: Sequence[Any]) -> list[tuple[int, int]]:

@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from gladebook.geometry.ribbon import Edges
 
-__all__ = ["Pairs", "Scene", "Stretches", "Swept", "best_turn_rad", "spacing_for", "sum_pairs", "turn_edges"]
+__all__ = ["Pairs", "Scene", "Stretches", "Swept", "best_turn_rad", "spacing_for", "sum_pairs"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -108,20 +108,6 @@ def best_turn_rad(edges: Edges) -> float:
     by_degree = np.bincount(np.minimum(angle.astype(np.int64), 179), weights=length, minlength=180)
     cost = (by_degree / _APART).sum(axis=1)
     return float(np.radians(np.argmin(cost)))
-
-
-def turn_edges(edges: Edges, *, turn_rad: float) -> Edges:
-    """Turn edges about the origin, anticlockwise."""
-    c, s = np.cos(turn_rad), np.sin(turn_rad)
-
-    def turned(xy_m: Floats) -> Floats:
-        # Written out: a product of matrices as thin as these takes ten times as long.
-        found = np.empty((len(xy_m), 2))
-        found[:, 0] = c * xy_m[:, 0] - s * xy_m[:, 1]
-        found[:, 1] = s * xy_m[:, 0] + c * xy_m[:, 1]
-        return found
-
-    return Edges(turned(edges.start_m), turned(edges.end_m), edges.owner)
 
 
 def sum_pairs(parts: list[Pairs], *, spacing_m: float) -> Pairs:
