@@ -1,19 +1,18 @@
 """The sweep of `gladebook.geometry.scan`, compiled: the same rules, the same numbers.
 
 Importing this module loads numba (0.3 to 0.5 s) and, the very first time on a machine, compiles for
-some ten seconds; the result is kept in a cache folder.
+some twenty seconds; the result is kept in a cache folder.
 """
 
 import numba as nb
 import numpy as np
 
+from gladebook.geometry.scan import MOST_COUNTED, NOTHING_M, PAIRS_DEEP
 from gladebook.geometry.scene import Pairs, Scene, Stretches, Swept, sum_pairs
 
 __all__ = ["sweep_compiled"]
 
-_NOTHING_M = 1e-9
 _FEW_GROUPS = 2000
-_DEEP = 64
 
 
 def sweep_compiled(scene: Scene, *, spacing_m: float, wanted: np.ndarray) -> Swept:
@@ -191,10 +190,10 @@ def _sweep_line(
         if i + 1 == len(x):
             break
         length = x[i + 1] - x[i]
-        what = (where if within == 1 else 0) * 8 + min(count, 3) * 2 + (1 if veiled > 0 else 0)
+        what = (where if within == 1 else 0) * 8 + min(count, MOST_COUNTED) * 2 + (1 if veiled > 0 else 0)
         area[what] += length
-        if wanted[what] and length > _NOTHING_M:
-            if kept > 0 and kept_kind[kept - 1] == what and x[i] - kept_x[kept - 1, 1] <= 10 * _NOTHING_M:
+        if wanted[what] and length > NOTHING_M:
+            if kept > 0 and kept_kind[kept - 1] == what and x[i] - kept_x[kept - 1, 1] <= 10 * NOTHING_M:
                 kept_x[kept - 1, 1] = x[i + 1]
             else:
                 kept_kind[kept], kept_x[kept, 0], kept_x[kept, 1] = what, x[i], x[i + 1]
@@ -217,7 +216,7 @@ def _sweep(start_m, end_m, owner, counts, region, group, wanted, spacing_m):
     side = groups if groups <= _FEW_GROUPS else 0
     table = np.zeros((side, side))
     line_x, line_kind = np.empty((most + 1, 2)), np.empty(most + 1, dtype=np.int64)
-    line_pairs = 0 if side else _DEEP * most
+    line_pairs = 0 if side else PAIRS_DEEP * most
     line_group, line_m = np.empty((line_pairs, 2), dtype=np.int64), np.empty(line_pairs)
     row, kind, ends = np.empty(1024, dtype=np.int64), np.empty(1024, dtype=np.int64), np.empty((1024, 2))
     pair_group, pair_m = np.empty((1024, 2), dtype=np.int64), np.empty(1024)

@@ -6,7 +6,7 @@ import numba as nb
 import numpy as np
 import numpy.typing as npt
 
-from gladebook.geometry.ribbon import Edges
+from gladebook.geometry.ribbon import LOOK_AHEAD, PARALLEL, SMALLEST_PIECE_M2, Edges
 
 __all__ = ["RibbonRules", "paint_compiled"]
 
@@ -14,9 +14,6 @@ Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
 
-_LOOK_AHEAD = 2048
-_SMALLEST_PIECE_M2 = 1e-9
-_PARALLEL = 1e-12
 _MOST_EDGES = 10
 
 
@@ -102,11 +99,11 @@ def _headings(place, n, reach, heading):
     first_good = -1
     for i in range(n):
         ahead, behind = i, i
-        for j in range(i + 1, min(i + _LOOK_AHEAD, n - 1) + 1):
+        for j in range(i + 1, min(i + LOOK_AHEAD, n - 1) + 1):
             if (place[j, 0] - place[i, 0]) ** 2 + (place[j, 1] - place[i, 1]) ** 2 >= reach2:
                 ahead = j
                 break
-        for j in range(i - 1, max(i - _LOOK_AHEAD, 0) - 1, -1):
+        for j in range(i - 1, max(i - LOOK_AHEAD, 0) - 1, -1):
             if (place[j, 0] - place[i, 0]) ** 2 + (place[j, 1] - place[i, 1]) ** 2 >= reach2:
                 behind = j
                 break
@@ -193,7 +190,7 @@ def _meet(a0, a1, b0, b1):
     dax, day, dbx, dby = a1[0] - a0[0], a1[1] - a0[1], b1[0] - b0[0], b1[1] - b0[1]
     gx, gy = b0[0] - a0[0], b0[1] - a0[1]
     cross = dax * dby - day * dbx
-    if abs(cross) <= _PARALLEL:
+    if abs(cross) <= PARALLEL:
         return False, a0
     s, t = (gx * dby - gy * dbx) / cross, (gx * day - gy * dax) / cross
     return 0 < s < 1 and 0 < t < 1, (a0[0] + s * dax, a0[1] + s * day)
@@ -202,7 +199,7 @@ def _meet(a0, a1, b0, b1):
 @nb.njit(cache=True, nogil=True)
 def _triangle(a, b, c, ends, e):
     twice = _turn_of(a, b, c)
-    if abs(twice) <= 2 * _SMALLEST_PIECE_M2:
+    if abs(twice) <= 2 * SMALLEST_PIECE_M2:
         return e
     if twice < 0:
         b, c = c, b
@@ -227,7 +224,7 @@ def _odd(l0, r0, l1, r1, ends, e):
     if folded:
         return _triangle(middle, r1, l1, ends, _triangle(l0, r0, middle, ends, e))
     twice = _turn_of(l0, r0, r1) + _turn_of(l0, r1, l1)
-    if abs(twice) <= 2 * _SMALLEST_PIECE_M2:
+    if abs(twice) <= 2 * SMALLEST_PIECE_M2:
         return e
     if twice < 0:
         r0, l1 = l1, r0
@@ -266,7 +263,7 @@ def _lane(place, heading, source, begin, end, on, left, right, behind, ends, e):
         l1, r1 = _tip(x1, y1, h1x, h1y, behind, left[at]), _tip(x1, y1, h1x, h1y, behind, right[at])
         a, b, c, d = _turn_of(l0, r0, r1), _turn_of(r0, r1, l1), _turn_of(r1, l1, l0), _turn_of(l1, l0, r0)
         against = (a < 0) + (b < 0) + (c < 0) + (d < 0)
-        plain = against <= 1 and a + c > 2 * _SMALLEST_PIECE_M2 and not back
+        plain = against <= 1 and a + c > 2 * SMALLEST_PIECE_M2 and not back
         if open_ and (not plain or left[at] != last_left or right[at] != last_right):
             e = _edge(last_r, last_l, ends, e)
             open_ = False

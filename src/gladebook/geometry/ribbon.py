@@ -10,16 +10,26 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-__all__ = ["Edges", "Steps", "heading_along", "join_edges", "step_turn_rad", "swept_edges"]
+__all__ = [
+    "LOOK_AHEAD",
+    "PARALLEL",
+    "SMALLEST_PIECE_M2",
+    "Edges",
+    "Steps",
+    "heading_along",
+    "join_edges",
+    "step_turn_rad",
+    "swept_edges",
+]
 
 Points = npt.NDArray[np.float64]
 Floats = npt.NDArray[np.float64]
 Bools = npt.NDArray[np.bool_]
 Ints = npt.NDArray[np.int64]
 
-_LOOK_AHEAD = 2048
-_SMALLEST_PIECE_M2 = 1e-9
-_PARALLEL = 1e-12
+LOOK_AHEAD = 2048
+SMALLEST_PIECE_M2 = 1e-9
+PARALLEL = 1e-12
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,7 +131,7 @@ def _first_away(xy_m: Points, *, run: Ints, reach_m: float) -> Ints:
     x, y = np.ascontiguousarray(xy_m[:, 0]), np.ascontiguousarray(xy_m[:, 1])
     found = np.arange(n)
     open_ = np.arange(n - 1)
-    for ahead in range(1, _LOOK_AHEAD + 1):
+    for ahead in range(1, LOOK_AHEAD + 1):
         open_ = open_[run[np.minimum(open_ + ahead, n - 1)] == run[open_]]
         open_ = open_[open_ + ahead < n]
         if not open_.size:
@@ -222,7 +232,7 @@ def _is_plain(left0: Points, right0: Points, left1: Points, right1: Points) -> B
     area = turns[0] + turns[2]
     few = np.sum([t < 0 for t in turns], axis=0) <= 1
     # A quadrilateral crosses itself exactly where two of its four turns are against the other two.
-    plain: Bools = few & (area > 2 * _SMALLEST_PIECE_M2)
+    plain: Bools = few & (area > 2 * SMALLEST_PIECE_M2)
     return plain
 
 
@@ -250,7 +260,7 @@ def _pieces(left0: Points, right0: Points, left1: Points, right1: Points, *, own
 def _round(corners: list[Points], owner: Ints) -> list[Edges]:
     """Edges of polygons, turned to run anticlockwise; those without ground are left out."""
     twice = sum((_cross(corners[0], corners[i], corners[i + 1]) for i in range(1, len(corners) - 1)), np.zeros(1))
-    keep = np.abs(twice) > 2 * _SMALLEST_PIECE_M2
+    keep = np.abs(twice) > 2 * SMALLEST_PIECE_M2
     flip = (twice < 0)[keep, None]
     c = [corner[keep] for corner in corners]
     edges = []
@@ -264,8 +274,8 @@ def _meeting(a0: Points, a1: Points, b0: Points, b1: Points) -> tuple[Points, Bo
     """Where segment a0-a1 properly crosses b0-b1: the points, and a mask of those that do."""
     da, db, gap = a1 - a0, b1 - b0, b0 - a0
     cross = da[:, 0] * db[:, 1] - da[:, 1] * db[:, 0]
-    safe = np.where(np.abs(cross) > _PARALLEL, cross, 1.0)
+    safe = np.where(np.abs(cross) > PARALLEL, cross, 1.0)
     s = (gap[:, 0] * db[:, 1] - gap[:, 1] * db[:, 0]) / safe
     t = (gap[:, 0] * da[:, 1] - gap[:, 1] * da[:, 0]) / safe
-    inside = (np.abs(cross) > _PARALLEL) & (s > 0) & (s < 1) & (t > 0) & (t < 1)
+    inside = (np.abs(cross) > PARALLEL) & (s > 0) & (s < 1) & (t > 0) & (t < 1)
     return a0 + s[:, None] * da, inside

@@ -16,16 +16,16 @@ import numpy.typing as npt
 from gladebook.geometry.ribbon import Edges
 from gladebook.geometry.scene import Pairs, Scene, Stretches, Swept, sum_pairs
 
-__all__ = ["sweep_plain"]
+__all__ = ["MOST_COUNTED", "NOTHING_M", "PAIRS_DEEP", "sweep_plain"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
 _TILE = 50_000
-_NOTHING_M = 1e-9
-_PAIRS_DEEP = 64
-_MOST = 3
+NOTHING_M = 1e-9
+PAIRS_DEEP = 64
+MOST_COUNTED = 3
 
 
 def sweep_plain(scene: Scene, *, spacing_m: float, wanted: Bools) -> Swept:
@@ -178,11 +178,11 @@ def _sweep_tile(
     # Where two regions share a sliver, by rounding, it is nobody's.
     alone = np.cumsum(np.where(regional, sign, 0)) == 1
     region = np.where(alone, np.cumsum(of_span * sign), 0)
-    what = region * 8 + np.clip(count, 0, _MOST) * 2 + veil
+    what = region * 8 + np.clip(count, 0, MOST_COUNTED) * 2 + veil
     length = np.append(np.diff(event_x), 0.0)
     length[np.append(event_row[1:] != event_row[:-1], True)] = 0.0
     sums: Floats = np.bincount(what, weights=length, minlength=len(wanted)).astype(np.float64)
-    keep = wanted[what] & (length > _NOTHING_M)
+    keep = wanted[what] & (length > NOTHING_M)
     stretches = _runs(keep, row=event_row, x=event_x, kind=what)
     starts = (sign > 0) & ground
     spans_sorted = span[starts]
@@ -208,7 +208,7 @@ def _runs(keep: Bools, *, row: Ints, x: Floats, kind: Ints) -> Stretches:
         return Stretches(none, np.zeros(0), np.zeros(0), none)
     start, end = x[at], x[at + 1]
     fresh = np.append(
-        True, (row[at[1:]] != row[at[:-1]]) | (kind[at[1:]] != kind[at[:-1]]) | (start[1:] - end[:-1] > 10 * _NOTHING_M)
+        True, (row[at[1:]] != row[at[:-1]]) | (kind[at[1:]] != kind[at[:-1]]) | (start[1:] - end[:-1] > 10 * NOTHING_M)
     )
     first = np.flatnonzero(fresh)
     last = np.append(first[1:], len(at)) - 1
@@ -222,7 +222,7 @@ def _shared(row: Ints, left: Floats, right: Floats, group: Ints) -> Pairs:
     """
     first, second, length = [], [], []
     open_ = np.arange(len(row) - 1)
-    for ahead in range(1, _PAIRS_DEEP + 1):
+    for ahead in range(1, PAIRS_DEEP + 1):
         open_ = open_[open_ + ahead < len(row)]
         there = open_ + ahead
         meets = (row[there] == row[open_]) & (left[there] < right[open_])
