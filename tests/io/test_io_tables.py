@@ -14,7 +14,7 @@ from gladebook.errors import CallError, InputError
 from gladebook.io.angles import degrees_from
 from gladebook.io.clocks import check_format
 from gladebook.io.columns import places_in
-from gladebook.io.door import file_kind, read_plots, read_track, stated_system
+from gladebook.io.door import file_kind, read_boundaries, read_plots, read_track
 from tests.io import corpus as c
 from tests.io import corpus_formats as f
 from tests.io.good_formats import FLATGEOBUF
@@ -199,12 +199,15 @@ def test_reading_a_table_of_shapes_leaves_the_length_of_cells_as_it_was(tmp_path
 
 
 def test_a_file_is_named_by_its_kind_and_its_system(tmp_path):
-    """What a file is comes from its content, whatever it is called; its system is what it states itself."""
+    """What a file is comes from its content, whatever it is called; what it states of its system beats the call."""
     utm = c.geojson(c.feature(c.polygon(c.projected(c.GLADE, "EPSG:26916"))), crs=c.named_crs("EPSG:26916"))
     path = c.file_of("plots.shp", utm)(tmp_path)
-    assert (file_kind(path), stated_system(path)) == ("GeoJSON", "NAD83 / UTM zone 16N (EPSG:26916)")
+    utm_16 = "NAD83 / UTM zone 16N (EPSG:26916)"
+    assert (file_kind(path), read_boundaries(path).system) == ("GeoJSON", utm_16)
+    assert read_boundaries(path, crs="EPSG:32617").system == utm_16
     table = c.file_of("plots.kml", c.table("wkt", f'"{f.wkt(c.GLADE)}"'))(tmp_path)
-    assert stated_system(c.file_of("plots.csv", table.read_bytes())(tmp_path)) == ""
+    silent = c.file_of("plots.csv", table.read_bytes())(tmp_path)
+    assert read_boundaries(silent, crs="EPSG:4326").system == "WGS 84 (EPSG:4326)"
     kinds = {
         "FlatGeobuf": FLATGEOBUF[0].build(tmp_path),
         "a receiver's log (NMEA 0183)": c.file_of("walk.csv", "noise\n$GPRMC,1,A\n")(tmp_path),

@@ -27,7 +27,7 @@ from gladebook.passes.doubts import track_doubts
 from gladebook.passes.track import Track
 from gladebook.plots.plot import Plot
 
-__all__ = ["file_kind", "read_plots", "read_track", "stated_system"]
+__all__ = ["Boundaries", "file_kind", "read_boundaries", "read_plots", "read_track"]
 
 _BOUNDARY_FILES = "GeoJSON, GeoPackage, shapefile (zipped too), KML or GPX"
 _TRACK_FILES = "GPX, NMEA, KML, CSV or GeoJSON"
@@ -69,9 +69,40 @@ def read_plots(
     CallError
         Where `crs` is not known, `layer` is given for a file that has none, or a reader is not installed.
     """
+    read = read_boundaries(path, name_field=name_field, crs=crs, layer=layer, repair=repair, limits=limits)
+    return list(read.plots)
+
+
+@dataclass(frozen=True)
+class Boundaries:
+    """Plots, and the coordinate system that they were read in, by name and number."""
+
+    plots: tuple[Plot, ...]
+    system: str
+
+
+def read_boundaries(
+    path: str | Path,
+    *,
+    name_field: str | None = None,
+    crs: str | None = None,
+    layer: str | None = None,
+    repair: bool = False,
+    limits: Limits = LIMITS,
+) -> Boundaries:
+    """Read plots as `read_plots` does, and say in which system the file was read.
+
+    Raises
+    ------
+    InputError, CallError
+        As `read_plots`.
+    """
     given = crs_from(crs, what="--crs") if crs is not None else None
     rows = _rows(Path(path), layer=layer, limits=limits)
-    return plots_from(rows, name_field=name_field, crs=given, repair=repair, limits=limits)
+    plots = plots_from(rows, name_field=name_field, crs=given, repair=repair, limits=limits)
+    # What the file states beats what the call says; without either there are no plots.
+    used = rows.crs if rows.crs is not None else given
+    return Boundaries(plots=tuple(plots), system="" if used is None else crs_name(used))
 
 
 def read_track(
@@ -136,18 +167,6 @@ def file_kind(path: str | Path, *, limits: Limits = LIMITS) -> str:
         Where there is no such file, it is empty or too large, or may not be read.
     """
     return words_for(kind_of(Path(path), limits=limits))
-
-
-def stated_system(path: str | Path, *, layer: str | None = None, limits: Limits = LIMITS) -> str:
-    """The coordinate system that a boundary file states, by name and number; empty where it states none.
-
-    Raises
-    ------
-    InputError, CallError
-        As `read_plots`.
-    """
-    crs = _rows(Path(path), layer=layer, limits=limits).crs
-    return "" if crs is None else crs_name(crs)
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from gladebook.errors import CallError, InputError
-from gladebook.io.door import file_kind, read_plots, read_track, stated_system
+from gladebook.io.door import file_kind, read_boundaries, read_track
 from gladebook.io.limits import LIMITS, Limits
 from gladebook.passes.track import Track
 from gladebook.plots.acreage import measure_plots
@@ -82,7 +82,7 @@ def report_of(notes: Sequence[str]) -> Report:
 
 def _as_plots(path: Path, reading: Reading) -> tuple[FoundPlots | None, str]:
     try:
-        plots = read_plots(
+        read = read_boundaries(
             path,
             crs=reading.crs,
             layer=reading.layer,
@@ -92,6 +92,7 @@ def _as_plots(path: Path, reading: Reading) -> tuple[FoundPlots | None, str]:
         )
     except (InputError, CallError) as error:
         return None, str(error)
+    plots = read.plots
     measured = measure_plots(plots)
     boxes = [p.shape.bounds for p in plots]
     west, south = min(b[0] for b in boxes), min(b[1] for b in boxes)
@@ -103,7 +104,7 @@ def _as_plots(path: Path, reading: Reading) -> tuple[FoundPlots | None, str]:
             count=len(plots),
             names=tuple(p.name for p in plots[:_FIRST]),
             area_m2=measured.total_m2,
-            crs=reading.crs or stated_system(path, layer=reading.layer, limits=reading.limits),
+            crs=read.system,
             bounds_deg=(west, south, east, north),
             report=report_of(notices),
         ),
@@ -157,8 +158,8 @@ def _records(track: Track) -> tuple[str, ...]:
 
 
 def _any(column: Any) -> bool:
-    """Whether a column has a figure anywhere; one that is none is not equal to itself."""
-    return bool((column == column).any())  # noqa: PLR0124
+    """Whether a column has a figure anywhere."""
+    return any(isfinite(value) for value in column.tolist())
 
 
 def _moment(time_s: float) -> datetime:

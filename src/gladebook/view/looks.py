@@ -40,7 +40,7 @@ class FoundPlots:
     count : how many.
     names : the first twelve names.
     area_m2 : all together, shared ground counted once.
-    crs : the coordinate system that the file states, in words.
+    crs : the coordinate system that the file was read in, in words.
     bounds_deg : west, south, east, north.
     report : what the reader has to say.
     """
