@@ -1,6 +1,5 @@
 """The reader of many points at once: it answers what the reader point by point answers, or nothing."""
 
-from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -14,26 +13,12 @@ from gladebook.io import gpx
 from gladebook.io.digits import STAMPS, number_or_nan, numbers_from, times_from
 from gladebook.io.gpxscan import scan_track
 from gladebook.io.trackrows import parse_time
-from gladebook.passes.track import Track
 from tests.io import corpus as c
 from tests.io.broken_tracks import GPX as BROKEN_GPX
 from tests.io.good_tracks import GPX_TRACKS
+from tests.io.same_track import difference
 
 _PATH = Path("track.gpx")
-
-
-def _difference(one: Track, other: Track) -> list[str]:
-    """The fields in which two tracks differ; numbers must be the same to the last bit, and of one type."""
-    differ = []
-    for name in (field.name for field in fields(Track)):
-        a, b = getattr(one, name), getattr(other, name)
-        if isinstance(a, np.ndarray) and isinstance(b, np.ndarray):
-            same = a.dtype == b.dtype and a.shape == b.shape and a.tobytes() == b.tobytes()
-        else:
-            same = a == b
-        if not same:
-            differ.append(f"{name}: {a} and {b}")
-    return differ
 
 
 def _check(data: bytes) -> bool:
@@ -41,7 +26,7 @@ def _check(data: bytes) -> bool:
     scanned = scan_track(_PATH, data=data)
     if scanned is None:
         return False
-    assert _difference(scanned, gpx.read_slowly(_PATH, data=data)) == []
+    assert difference(scanned, gpx.read_slowly(_PATH, data=data)) == []
     return True
 
 

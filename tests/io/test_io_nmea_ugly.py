@@ -3,7 +3,6 @@
 import re
 import time
 from collections.abc import Callable
-from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
@@ -15,6 +14,7 @@ from gladebook.errors import GladebookError, TrackError
 from gladebook.io import nmea, nmeafound
 from gladebook.passes.track import Track
 from tests.io import nmealog as n
+from tests.io.same_track import difference
 
 _PATH = Path("drive.nmea")
 _SLOWEST_S = 5.0  # a hang would be far longer; a busy machine is not this slow
@@ -36,16 +36,7 @@ def _difference(one: Track | str, other: Track | str) -> list[str]:
     """What differs; numbers must be the same to the last bit, and of one type."""
     if isinstance(one, str) or isinstance(other, str):
         return [] if one == other else [f"{one} and {other}"]
-    differ = []
-    for name in (field.name for field in fields(Track)):
-        a, b = getattr(one, name), getattr(other, name)
-        if isinstance(a, np.ndarray) and isinstance(b, np.ndarray):
-            same = a.dtype == b.dtype and a.shape == b.shape and a.tobytes() == b.tobytes()
-        else:
-            same = a == b
-        if not same:
-            differ.append(f"{name}: {a} and {b}")
-    return differ
+    return difference(one, other)
 
 
 def _check(data: bytes | str, **options: bool) -> Track | str:
