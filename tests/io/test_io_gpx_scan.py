@@ -9,9 +9,9 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from gladebook.errors import InputError, TrackError
-from gladebook.io import gpx
 from gladebook.io.digits import STAMPS, number_or_nan, numbers_from, times_from
-from gladebook.io.gpxscan import scan_track
+from gladebook.io.gpx import reader as gpx
+from gladebook.io.gpx.scan import scan_track
 from gladebook.io.trackrows import parse_time
 from tests.io import corpus as c
 from tests.io.broken_tracks import GPX as BROKEN_GPX

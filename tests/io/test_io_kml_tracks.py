@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from gladebook.errors import GladebookError, InputError, TrackError
-from gladebook.io import kml
+from gladebook.io.kml import places as kml
 from gladebook.passes.track import Track
 from tests.io import corpus as c
 

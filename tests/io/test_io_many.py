@@ -12,10 +12,10 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gladebook.io import table
 from gladebook.io.door import read_plots, read_track
-from gladebook.io.jsonshapes import shape_of, shapes_of
+from gladebook.io.json.shapes import shape_of, shapes_of
 from gladebook.io.sound import surely_sound
+from gladebook.io.table import tracks as table
 from gladebook.passes.track import Track
 from gladebook.plots.plot import Plot, check_plot
 from tests.io import corpus as c

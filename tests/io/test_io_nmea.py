@@ -11,7 +11,8 @@ import pytest
 from pyproj import Geod
 
 from gladebook.errors import TrackError
-from gladebook.io import gpx, nmea
+from gladebook.io.gpx import reader as gpx
+from gladebook.io.nmea import reader as nmea
 from gladebook.passes.track import Track
 from tests.io import nmealog as n
 

@@ -11,7 +11,8 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from gladebook.errors import GladebookError, TrackError
-from gladebook.io import nmea, nmeafound
+from gladebook.io.nmea import found as nmeafound
+from gladebook.io.nmea import reader as nmea
 from gladebook.passes.track import Track
 from tests.io import nmealog as n
 from tests.io.same_track import difference

@@ -11,10 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from gladebook.errors import CallError, InputError
-from gladebook.io.angles import degrees_from
-from gladebook.io.clocks import check_format
-from gladebook.io.columns import places_in
 from gladebook.io.door import file_kind, read_boundaries, read_plots, read_track
+from gladebook.io.table.angles import degrees_from
+from gladebook.io.table.clocks import check_format
+from gladebook.io.table.columns import places_in
 from tests.io import corpus as c
 from tests.io import corpus_formats as f
 from tests.io.good_formats import FLATGEOBUF

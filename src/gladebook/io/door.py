@@ -5,23 +5,17 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from gladebook.errors import CallError, TrackError, UnreadableFile
-from gladebook.io import (
-    flatgeobuf,
-    geodatabase,
-    geojson,
-    geojsontrack,
-    geopackage,
-    gpx,
-    kml,
-    nmea,
-    parquet,
-    shapefile,
-    table,
-    wkt,
-)
+from gladebook.io.gis import flatgeobuf, geodatabase, geopackage, parquet, shapefile
+from gladebook.io.gpx import reader as gpx
+from gladebook.io.json import places as geojson
+from gladebook.io.json import tracks as geojsontrack
 from gladebook.io.kinds import kind_of, name_of, read_bytes, read_text, words_for
+from gladebook.io.kml import places as kml
 from gladebook.io.limits import LIMITS, Limits, beyond
+from gladebook.io.nmea import reader as nmea
 from gladebook.io.rows import Rows, crs_from, crs_name, plots_from
+from gladebook.io.table import tracks as table
+from gladebook.io.table import wkt
 from gladebook.io.zipped import BOUNDARIES, TRACKS, unpacked
 from gladebook.passes.doubts import track_doubts
 from gladebook.passes.track import Track

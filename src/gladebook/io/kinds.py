@@ -4,13 +4,13 @@ import re
 from pathlib import Path
 
 from gladebook.errors import UnreadableFile
-from gladebook.io.flatgeobuf import MAGIC as FLATGEOBUF
-from gladebook.io.geodatabase import FIRST_TABLE
+from gladebook.io.gis.flatgeobuf import MAGIC as FLATGEOBUF
+from gladebook.io.gis.geodatabase import FIRST_TABLE
+from gladebook.io.gis.parquet import MAGIC as PARQUET
 from gladebook.io.letters import coding_of, head_text
 from gladebook.io.limits import Limits, beyond
-from gladebook.io.nmea import is_nmea
-from gladebook.io.parquet import MAGIC as PARQUET
-from gladebook.io.table import is_track_table
+from gladebook.io.nmea.reader import is_nmea
+from gladebook.io.table.tracks import is_track_table
 
 __all__ = ["kind_of", "name_of", "read_bytes", "read_text", "words_for"]
 

@@ -12,9 +12,9 @@ from pyproj.exceptions import CRSError, ProjError
 
 from gladebook.errors import CallError, InputError, MissingCrs, UnreadableFile
 from gladebook.geometry.validity import flatten
+from gladebook.io.gis.wkb import CURVED, shape_from_wkb
 from gladebook.io.limits import LIMITS, Limits, beyond
 from gladebook.io.sound import surely_sound
-from gladebook.io.wkb import CURVED, shape_from_wkb
 from gladebook.plots.doubts import boundary_doubts
 from gladebook.plots.plot import Fault, Plot, check_plot, clean_name, refuse_faults
 

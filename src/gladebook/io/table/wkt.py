@@ -14,10 +14,10 @@ from typing import Any
 import shapely
 
 from gladebook.errors import UnreadableFile
-from gladebook.io.gdal import known_crs
+from gladebook.io.gis.gdal import known_crs
 from gladebook.io.limits import Limits
 from gladebook.io.rows import Row, Rows
-from gladebook.io.tabletext import open_table, wide_cells
+from gladebook.io.table.text import open_table, wide_cells
 
 __all__ = ["read_rows"]
 

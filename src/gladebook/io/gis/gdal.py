@@ -19,9 +19,9 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 
 from gladebook.errors import UnreadableFile
+from gladebook.io.gis.wkb import shapes_from_wkb
 from gladebook.io.limits import Limits
 from gladebook.io.rows import Row
-from gladebook.io.wkb import shapes_from_wkb
 
 __all__ = ["Layer", "known_crs", "layers_of", "read_layer", "rows_of"]
 

@@ -1,7 +1,7 @@
 """NMEA 0183 logs as tracks: RMC and GGA of any talker give points, VTG speeds, ZDA and RMC days.
 
-Each sentence begins at its ``$``, whatever stands before it on its line. Layouts: `gladebook.io.nmeasentence`;
-which sentences make one point, and on which day: `gladebook.io.nmeaepochs`.
+Each sentence begins at its ``$``, whatever stands before it on its line. Layouts: `gladebook.io.nmea.sentence`;
+which sentences make one point, and on which day: `gladebook.io.nmea.epochs`.
 """
 
 import re
@@ -13,10 +13,10 @@ from pathlib import Path
 import numpy as np
 
 from gladebook.errors import TrackError
-from gladebook.io.nmeaepochs import ESTIMATED, Epochs, epochs_of
-from gladebook.io.nmeafound import Found, line_numbers, read_slowly
-from gladebook.io.nmeascan import scan
-from gladebook.io.nmeasentence import OTHER_QUALITY
+from gladebook.io.nmea.epochs import ESTIMATED, Epochs, epochs_of
+from gladebook.io.nmea.found import Found, line_numbers, read_slowly
+from gladebook.io.nmea.scan import scan
+from gladebook.io.nmea.sentence import OTHER_QUALITY
 from gladebook.io.trackrows import TrackColumns, TrackRows
 from gladebook.passes.track import Track
 

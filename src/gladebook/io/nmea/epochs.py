@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from gladebook.io.nmeafound import Columns
-from gladebook.io.nmeasentence import GGA, NO_DAY, NO_TIME, RMC, VOID_QUALITY, VTG, ZDA
+from gladebook.io.nmea.found import Columns
+from gladebook.io.nmea.sentence import GGA, NO_DAY, NO_TIME, RMC, VOID_QUALITY, VTG, ZDA
 
 __all__ = ["ESTIMATED", "Epochs", "epochs_of"]
 

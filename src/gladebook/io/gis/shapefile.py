@@ -13,7 +13,7 @@ import numpy.typing as npt
 from pyproj import CRS
 
 from gladebook.errors import UnreadableFile
-from gladebook.io.gdal import known_crs, read_layer, rows_of
+from gladebook.io.gis.gdal import known_crs, read_layer, rows_of
 from gladebook.io.limits import Limits, beyond
 from gladebook.io.rows import Rows
 

@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from gladebook.io.jsonshapes import shapes_of
-from gladebook.io.jsontext import load_features, no_collection, properties_of
+from gladebook.io.json.shapes import shapes_of
+from gladebook.io.json.text import load_features, no_collection, properties_of
 from gladebook.io.limits import LIMITS, Limits
 from gladebook.io.rows import Row, Rows
 

@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from gladebook.io.gpxpoints import KEPT, Point
+from gladebook.io.gpx.points import KEPT, Point
 
 __all__ = ["Pattern", "Span", "pattern_of"]
 

@@ -9,7 +9,7 @@ import struct
 from pathlib import Path
 
 from gladebook.errors import UnreadableFile
-from gladebook.io.gdal import known_crs, layers_of, read_layer, rows_of
+from gladebook.io.gis.gdal import known_crs, layers_of, read_layer, rows_of
 from gladebook.io.limits import Limits, beyond
 from gladebook.io.rows import Rows
 

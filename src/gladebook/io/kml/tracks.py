@@ -8,7 +8,7 @@ What is read, and where it is described:
 - ``Placemark`` with one ``Point`` and a ``TimeStamp``: a trail, a piece for each folder (OGC 07-147r2).
 - ``LineString``: a piece each.
 
-Names count, whatever their prefix and namespace, as in `gladebook.io.kml`.
+Names count, whatever their prefix and namespace, as in `gladebook.io.kml.places`.
 """
 
 import math

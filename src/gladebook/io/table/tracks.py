@@ -16,11 +16,11 @@ import numpy as np
 import numpy.typing as npt
 
 from gladebook.errors import TrackError
-from gladebook.io.angles import degrees_from
-from gladebook.io.clocks import Clock, check_format
-from gladebook.io.columns import Places, known_columns, places_in
 from gladebook.io.limits import LIMITS, Limits
-from gladebook.io.tabletext import Table, has_heading, open_table
+from gladebook.io.table.angles import degrees_from
+from gladebook.io.table.clocks import Clock, check_format
+from gladebook.io.table.columns import Places, known_columns, places_in
+from gladebook.io.table.text import Table, has_heading, open_table
 from gladebook.io.trackrows import Stamp, TrackColumns, TrackPoint, TrackRows, parse_state, plain_number
 from gladebook.passes.track import Track
 
@@ -62,7 +62,7 @@ def read_track(
     data
         Its bytes: UTF-8, UTF-16 or Windows-1252.
     columns
-        Names of columns that are not as above, and their units; see `gladebook.io.columns.places_in`.
+        Names of columns that are not as above, and their units; see `gladebook.io.table.columns.places_in`.
     time_format
         How times are written that are neither ISO 8601 nor seconds, as Python's `datetime.strptime` has it; where the
         day has a column of its own, for both with a blank between.

@@ -21,8 +21,8 @@ import numpy.typing as npt
 
 from gladebook.errors import InputError
 from gladebook.io.digits import STAMPS, numbers_from, times_from
-from gladebook.io.gpxpattern import Pattern, Span, pattern_of
-from gladebook.io.gpxpoints import KEPT, Course, Point, read_courses
+from gladebook.io.gpx.pattern import Pattern, Span, pattern_of
+from gladebook.io.gpx.points import KEPT, Course, Point, read_courses
 from gladebook.io.trackrows import VOID, TrackColumns, TrackRows
 from gladebook.passes.track import Track
 

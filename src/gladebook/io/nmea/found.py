@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from gladebook.io.nmeasentence import DAMAGED, NOISE, Reading, has_noise, read_sentence
+from gladebook.io.nmea.sentence import DAMAGED, NOISE, Reading, has_noise, read_sentence
 
 __all__ = ["SHIPS", "TEXT", "Columns", "Found", "chunks", "line_numbers", "read_slowly"]
 
@@ -25,7 +25,7 @@ _BLANK = b" \t"
 
 
 class Columns(NamedTuple):
-    """Readings as columns; see `gladebook.io.nmeasentence.Reading`. ``at`` is the byte at which each begins."""
+    """Readings as columns; see `gladebook.io.nmea.sentence.Reading`. ``at`` is the byte at which each begins."""
 
     at: Ints
     kind: npt.NDArray[np.int8]
@@ -128,7 +128,7 @@ def chunks(data: bytes) -> Iterator[tuple[int, bytes]]:
 
 
 def read_slowly(data: bytes) -> Found:
-    """Read sentence by sentence; `gladebook.io.nmeascan.scan` finds the same, sooner."""
+    """Read sentence by sentence; `gladebook.io.nmea.scan.scan` finds the same, sooner."""
     found = Found()
     for start, chunk in chunks(data):
         at = 0

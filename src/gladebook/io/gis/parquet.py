@@ -12,11 +12,11 @@ from typing import Any
 from pyproj import CRS
 
 from gladebook.errors import MissingExtra, UnreadableFile
-from gladebook.io.gdal import known_crs
-from gladebook.io.jsonshapes import BadGeometry, shape_of
+from gladebook.io.gis.gdal import known_crs
+from gladebook.io.gis.wkb import shapes_from_wkb
+from gladebook.io.json.shapes import BadGeometry, shape_of
 from gladebook.io.limits import Limits, beyond
 from gladebook.io.rows import Row, Rows
-from gladebook.io.wkb import shapes_from_wkb
 
 __all__ = ["MAGIC", "read_rows"]
 

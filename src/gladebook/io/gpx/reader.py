@@ -10,8 +10,8 @@ from pyproj import CRS, Geod
 
 from gladebook.errors import TrackError, UnreadableFile
 from gladebook.io.digits import number_or_nan
-from gladebook.io.gpxpoints import Point, read_courses
-from gladebook.io.gpxscan import scan_track
+from gladebook.io.gpx.points import Point, read_courses
+from gladebook.io.gpx.scan import scan_track
 from gladebook.io.rows import Row, Rows
 from gladebook.io.trackrows import TrackPoint, TrackRows, parse_time, plain_number
 from gladebook.passes.track import Track

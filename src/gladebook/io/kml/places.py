@@ -15,7 +15,7 @@ import shapely
 from pyproj import CRS
 
 from gladebook.errors import UnreadableFile
-from gladebook.io.kmltrack import positions_from, read_track
+from gladebook.io.kml.tracks import positions_from, read_track
 from gladebook.io.rows import Row, Rows
 from gladebook.io.xml import parse_xml
 

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from gladebook.io.digits import numbers_from
-from gladebook.io.nmeasentence import (
+from gladebook.io.nmea.sentence import (
     GGA,
     MODES,
     NO_DAY,
@@ -34,7 +34,7 @@ for _letter, _quality in MODES.items():
 
 
 class Read(NamedTuple):
-    """Columns of readings; see `gladebook.io.nmeasentence.Reading`."""
+    """Columns of readings; see `gladebook.io.nmea.sentence.Reading`."""
 
     time_us: Ints
     lat_deg: Floats

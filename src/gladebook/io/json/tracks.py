@@ -12,8 +12,8 @@ from pyproj import CRS
 
 from gladebook.errors import TrackError
 from gladebook.geometry.validity import flatten
-from gladebook.io.jsonshapes import BadGeometry, shape_of
-from gladebook.io.jsontext import Features, load_features, properties_of
+from gladebook.io.json.shapes import BadGeometry, shape_of
+from gladebook.io.json.text import Features, load_features, properties_of
 from gladebook.io.limits import LIMITS, Limits
 from gladebook.io.sections import section_names
 from gladebook.io.trackrows import TrackColumns, TrackPoint, TrackRows, parse_state, parse_time, plain_number

@@ -2,16 +2,16 @@
 
 A sentence is plain where its cells are figures, letters or empty, and nothing in it calls for a second look. Its
 cells are found by its commas; figures of one width with the dot in one place are read together
-(`gladebook.io.digits`). What comes out is what `gladebook.io.nmeafound.read_slowly` finds.
+(`gladebook.io.digits`). What comes out is what `gladebook.io.nmea.found.read_slowly` finds.
 """
 
 from typing import NamedTuple
 
 import numpy as np
 
-from gladebook.io.nmeacells import Bools, Cells, Ints
-from gladebook.io.nmeafound import Columns, Found, chunks
-from gladebook.io.nmeasentence import GGA, KINDS, LONGEST, NOISE, RMC, VTG, WRONG_CHECKSUM, ZDA
+from gladebook.io.nmea.cells import Bools, Cells, Ints
+from gladebook.io.nmea.found import Columns, Found, chunks
+from gladebook.io.nmea.sentence import GGA, KINDS, LONGEST, NOISE, RMC, VTG, WRONG_CHECKSUM, ZDA
 
 __all__ = ["scan"]
 

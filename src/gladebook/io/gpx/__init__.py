@@ -1,0 +1,1 @@
+"""GPX: boundaries and tracks, a million points at a time."""

@@ -1,0 +1,1 @@
+"""GeoJSON, whole or line by line: boundaries and tracks."""

@@ -1,0 +1,1 @@
+"""KML and KMZ: boundaries and tracks."""

@@ -1,0 +1,1 @@
+"""Tables as text: tracks in columns, boundaries as well-known text."""
