@@ -20,7 +20,7 @@ __all__ = ["engine_rows"]
 
 SIZES = (1_000, 10_000, 100_000, 1_000_000)
 QUICK_SIZES = SIZES[:3]
-_ROUGH_SIZE = 100_000
+_SMOOTH_SIZE = 100_000
 _LONGEST_S = 60.0
 _ENOUGH_S = 12.0
 _WISHES: tuple[Wish, ...] = ("numpy", "compiled") if choose_engine(0, wish="compiled").compiled else ("numpy",)
@@ -63,7 +63,7 @@ def engine_rows(*, quick: bool) -> None:
         found: dict[int, dict[str, Timed]] = {}
         for size in sizes:
             found[size] = _size_rows(size, folder=folder, before=found)
-        _size_rows(_ROUGH_SIZE, folder=folder, before=found, rough=True)
+        _size_rows(_SMOOTH_SIZE, folder=folder, before=found, smooth=True)
         _growth_rows(found)
         _memory_rows(sizes[-1], folder=folder)
 
@@ -80,9 +80,9 @@ def _first_ever(folder: Path) -> None:
 
 
 def _size_rows(
-    size: int, *, folder: Path, before: dict[int, dict[str, Timed]], rough: bool = False
+    size: int, *, folder: Path, before: dict[int, dict[str, Timed]], smooth: bool = False
 ) -> dict[str, Timed]:
-    path = field_of(size, folder=folder, rough=rough)
+    path = field_of(size, folder=folder, smooth=smooth)
     field = load_field(path)
     job = job_of(field)
     skipped = {peer.name: _too_long(peer, size, before=before) for peer in PEERS}
@@ -92,13 +92,10 @@ def _size_rows(
         works[f"{wish}, warm"]()
     found = take_turns(works, rounds=7 if size <= 10_000 else 3, enough_s=_ENOUGH_S)
     found |= {f"{wish}, cold": _cold(wish, path) for wish in _WISHES}
-    if rough:
-        print(
-            "engine    as rough as a phone: half a metre apart, 2 cm of noise. The engine holds moves under half a "
-            "metre for none;\n          the others follow them, so that their areas differ. No aims are set here."
-        )
+    if smooth:
+        print("engine    the same without the receiver's error, so that outlines cross far less; no aims are set")
     _print_size(field, found, skipped=skipped)
-    if not rough:
+    if not smooth:
         for aim in AIMS:
             _print_aim(aim, size, found=found)
     print()

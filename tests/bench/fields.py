@@ -1,14 +1,19 @@
 """One invented application, drawn in metres for any number of points.
 
-A plot of 24 crooked corners with a hole is driven to and fro, passes 11/12 of a 12 ft boom apart, with
-the boom on through the turns. In a tenth of the passes it is off over a quarter of the pass: a planted
-skip. It is off over the hole too. The line wanders gently: 25 cm (s.d.), much the same for 12 m.
+A plot of 24 crooked corners with a hole is driven once round inside its edge, then to and fro, passes
+11/12 of a 12 ft boom apart, with the boom on through the turns. In a tenth of the passes it is off over
+a quarter of the pass: a planted skip. It is off over the hole too. The driver wanders gently: 25 cm
+(s.d.), much the same for 12 m. The receiver's error is an Ornstein-Uhlenbeck process of 15 cm that
+forgets itself within a minute: receivers' errors were found closer to that than to white noise
+(Sensors 20(21):6050, 2020, abstract); its size is a good receiver's, common practice, no source.
 
-Points lie 0.51 m apart, so that none falls to the rule that moves under half a metre are no moves, and
-every engine sees the same points. `rough` puts them half a metre apart, with 2 cm of noise of their own.
+Points lie 0.55 m apart, so that few fall to the rule that moves under half a metre are no moves, and
+every engine sees the same points. `smooth` leaves the receiver's error out: the kindest case for
+engines whose work grows with how often outlines cross.
 """
 
 from dataclasses import dataclass
+from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +34,10 @@ FRAME = Frame(lon_deg=-86.7, lat_deg=32.4)
 BOOM_M = 12 * 0.3048
 SPACING_M = BOOM_M * 11 / 12
 _SEED = 20
-_STEP_M, _ROUGH_STEP_M, _ROUGH_M = 0.51, 0.5, 0.02
+_STEP_M = 0.55
+_ERROR_M, _FORGETS_S = 0.15, 60.0
+_CORNER_M = 3.0
+_ROUND, _BOOM_OFF = 0, -1
 _DRAWN_M = 0.1
 _WANDER_M, _ALIKE_M = 0.25, 12.0
 _BEYOND_M = 2.0
@@ -45,7 +53,7 @@ class Field:
     ----------
     xy_m : shape (n, 2), where the middle of the boom went.
     on : shape (n,), the boom, from a point to the next.
-    number : shape (n - 1,), the pass of each step, from 1; 0 in a turn.
+    number : shape (n - 1,), the pass of each step, from 1; 0 in a turn and on the way round.
     plot : its outline, metres.
     """
 
@@ -60,20 +68,22 @@ class Field:
 
 @dataclass(frozen=True, eq=False)
 class _Line:
-    """A drive drawn every 10 cm: places, the pass of each (0 in a turn), and the share of the pass done."""
+    """A drive drawn every 10 cm: places, the pass of each, and the share of the pass done.
+
+    Passes are numbered from 1; 0 is the way round or a turn, -1 a way with the boom off.
+    """
 
     xy_m: Floats
     number: Ints
     share: Floats
 
 
-def make_field(points: int, *, rough: bool = False) -> Field:
+def make_field(points: int, *, smooth: bool = False) -> Field:
     """Draw the application with so many points."""
     rng = np.random.default_rng(_SEED)
     shape = _shape(rng)
-    step_m = _ROUGH_STEP_M if rough else _STEP_M
-    plot = _sized(shape, length_m=step_m * (points - 1))
-    line = _drawn(_passes(plot))
+    plot = _sized(shape, length_m=_STEP_M * (points - 1))
+    line = _drawn(_passes(_within(plot)), lap_m=_lap(plot))
     way_m = np.append(0.0, np.cumsum(np.hypot(*np.diff(line.xy_m, axis=0).T)))
     xy = line.xy_m + _wander(rng, way_m)
     along_m = np.append(0.0, np.cumsum(np.hypot(*np.diff(xy, axis=0).T)))
@@ -81,10 +91,12 @@ def make_field(points: int, *, rough: bool = False) -> Field:
     place = np.column_stack([np.interp(at_m, along_m, xy[:, 0]), np.interp(at_m, along_m, xy[:, 1])])
     drawn = np.minimum(np.searchsorted(along_m, at_m, side="right"), len(along_m) - 1)
     number, share = line.number[drawn], line.share[drawn]
-    on = ~_skipped(rng, number, share) & ~shapely.contains_xy(shapely.Polygon(plot.interiors[0]), *place.T)
+    on = (number != _BOOM_OFF) & ~_skipped(rng, number, share)
+    on &= ~shapely.contains_xy(shapely.Polygon(plot.interiors[0]), *place.T)
     on[-1] = False
-    if rough:
-        place += rng.normal(0.0, _ROUGH_M, place.shape)
+    number = np.maximum(number, 0)
+    if not smooth:
+        place += _error(rng, points)
     c, s = np.cos(_HEADING_RAD), np.sin(_HEADING_RAD)
     spin = np.array([[c, s], [-s, c]])
     return Field(place @ spin, on, number[:-1], shapely.transform(plot, lambda corners: corners @ spin))
@@ -104,16 +116,31 @@ def _sized(shape: Any, *, length_m: float) -> Any:
     least, most = 1.0, 10.0 + 3 * np.sqrt(length_m * SPACING_M)
     for _ in range(40):
         size = (least + most) / 2
-        passes = _passes(_scaled(shape, size))
+        passes, lap_m = _passes(_within(_scaled(shape, size))), _lap(_scaled(shape, size))
         ends = np.maximum(np.abs(np.diff(passes[:, 2])), np.abs(np.diff(passes[:, 1])))
         turns = (len(passes) - 1) * (np.pi * SPACING_M / 2 + 2 * _BEYOND_M) + ends.sum() / 2
-        long = float((passes[:, 2] - passes[:, 1]).sum() + turns) >= length_m
+        round_m = float(np.hypot(*np.diff(lap_m, axis=0).T).sum())
+        long = float((passes[:, 2] - passes[:, 1]).sum() + turns) + round_m >= length_m
         least, most = (least, size) if long else (size, most)
     return _scaled(shape, most)
 
 
 def _scaled(shape: Any, size: float) -> Any:
     return shapely.transform(shape, lambda corners: corners * size)
+
+
+def _within(plot: Any) -> Any:
+    """What is left inside the way round."""
+    return shapely.buffer(shapely.Polygon(plot.exterior), -BOOM_M, join_style="mitre")
+
+
+def _lap(plot: Any) -> Floats:
+    """Once round half a boom inside the edge, corners rounded."""
+    inner = shapely.buffer(shapely.Polygon(plot.exterior), -BOOM_M / 2 - _CORNER_M, join_style="mitre")
+    ring = shapely.buffer(inner, _CORNER_M, quad_segs=32).exterior
+    at_m = np.linspace(0.0, ring.length, max(round(ring.length / _DRAWN_M), 8))
+    points: Floats = shapely.get_coordinates(shapely.line_interpolate_point(ring, at_m))
+    return points
 
 
 def _passes(plot: Any) -> Floats:
@@ -127,9 +154,10 @@ def _passes(plot: Any) -> Floats:
     return passes
 
 
-def _drawn(passes: Floats) -> _Line:
-    """To and fro, each turn a half circle two metres beyond the longer of its two passes."""
-    parts: list[tuple[Floats, int]] = []
+def _drawn(passes: Floats, *, lap_m: Floats) -> _Line:
+    """Round, then to and fro, each turn a half circle two metres beyond the longer of its two passes."""
+    first = (passes[0, 1], passes[0, 0])
+    parts: list[tuple[Floats, int]] = [(lap_m, _ROUND), (_straight(tuple(lap_m[-1]), first), _BOOM_OFF)]
     for i, (y, west, east) in enumerate(passes):
         eastward = i % 2 == 0
         begin, end = (west, east) if eastward else (east, west)
@@ -168,9 +196,18 @@ def _wander(rng: np.random.Generator, way_m: Floats) -> Floats:
     return np.column_stack([np.interp(way_m, at_m, axis) for axis in noise])
 
 
+def _error(rng: np.random.Generator, points: int) -> Floats:
+    """The receiver's error at each point, east and north."""
+    keep = np.exp(-_STEP_S / _FORGETS_S)
+    shocks = rng.normal(0.0, _ERROR_M * np.sqrt(1 - keep**2), (points, 2))
+    shocks[0] = rng.normal(0.0, _ERROR_M, 2)
+    error: Floats = np.array(list(accumulate(shocks, lambda before, shock: keep * before + shock)))
+    return error
+
+
 def _skipped(rng: np.random.Generator, number: Ints, share: Floats) -> Bools:
     passes = int(number.max())
-    begins = np.full(passes + 1, np.inf)
+    begins = np.full(passes + 2, np.inf)  # and one for the way with the boom off, which is told by -1
     chosen = rng.choice(np.arange(1, passes + 1), size=max(round(passes / 10), 1), replace=False)
     begins[chosen] = rng.uniform(0.1, 0.65, len(chosen))
     skipped: Bools = (share >= begins[number]) & (share < begins[number] + 0.25)
@@ -188,11 +225,11 @@ def load_field(path: Path) -> Field:
         return Field(kept["xy"], kept["on"], kept["number"], shapely.from_wkb(kept["plot"].tobytes()))
 
 
-def field_of(size: int, *, folder: Path, rough: bool = False) -> Path:
+def field_of(size: int, *, folder: Path, smooth: bool = False) -> Path:
     """The field of so many points, as a file; drawn once."""
-    path = folder / f"{'rough' if rough else 'field'}{size}.npz"
+    path = folder / f"{'smooth' if smooth else 'field'}{size}.npz"
     if not path.exists():
-        save_field(make_field(size, rough=rough), path)
+        save_field(make_field(size, smooth=smooth), path)
     return path
 
 

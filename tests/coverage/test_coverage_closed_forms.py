@@ -232,7 +232,7 @@ def test_a_ribbon_is_no_smaller_than_what_was_swept_over_any_step_of_it(radius_m
     wanted[0, 1:] = True
     none = np.zeros(0, dtype=np.int64)
     group = np.zeros(ribbons.count, dtype=np.int64)
-    scene = Scene(edges=ribbons.edges, grounds=ribbons.count, veils=0, region=none, regions=0, group=group)
+    scene = Scene(parts=(ribbons.edges,), grounds=ribbons.count, veils=0, region=none, regions=0, group=group)
     swept = trace(sweep_plain(scene, spacing_m=0.01, wanted=wanted).stretches, spacing_m=0.01)
     steps = shapely.union_all([swath(drive[i : i + 2], boom_m * 0.98) for i in range(len(drive) - 1)], grid_size=1e-4)
     # Rectangles on the path's own chords, a hundredth narrower, stick out of a true sweep only by slivers.

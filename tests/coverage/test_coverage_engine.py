@@ -36,6 +36,7 @@ Rng = np.random.Generator
 # What the engine promises at its own spacing, of each figure itself. GPS drift of 15 cm moves missed
 # ground by some 2 %: the engine's error lies far below that of any receiver.
 TREATED, OVERLAP, MISSED = 1e-5, 5e-4, 1e-3
+DRIVEN = 5e-5  # adds up all ribbons: each end of each counts, under others too
 LEAST_M2 = 1e-4  # a square centimetre: no share of nothing is asked for
 
 
@@ -392,7 +393,7 @@ def test_an_application_is_counted_as_by_polygons(make):
     assert answer.missed_m2 == pytest.approx(truth.total.missed_m2, rel=MISSED)
     assert answer.unknown_m2 == 0.0
     assert answer.outside_m2 == pytest.approx(truth.outside_m2, rel=OVERLAP)
-    assert answer.driven_m2 == pytest.approx(truth.driven_m2, rel=TREATED)
+    assert answer.driven_m2 == pytest.approx(truth.driven_m2, rel=DRIVEN)
 
 
 @pytest.mark.parametrize("make", JOBS)

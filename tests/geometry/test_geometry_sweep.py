@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from gladebook.geometry import sweep as sweeping
 from gladebook.geometry.frame import turn_points
 from gladebook.geometry.outline import trace
-from gladebook.geometry.ribbon import Edges, join_edges
+from gladebook.geometry.ribbon import Edges
 from gladebook.geometry.scan import sweep_plain
 from gladebook.geometry.scene import Scene, best_turn_rad, spacing_for
 from gladebook.geometry.sweep import choose_engine
@@ -40,7 +40,7 @@ def rings_of(polygon: Any) -> list[Any]:
 def scene_of(grounds: list[Any], regions: list[Any], veils: list[Any]) -> Scene:
     shapes = [*grounds, *veils, *regions]
     return Scene(
-        edges=join_edges([outline(s, k) for k, s in enumerate(shapes)]),
+        parts=tuple(outline(s, k) for k, s in enumerate(shapes)),
         grounds=len(grounds),
         veils=len(veils),
         region=np.arange(1, len(regions) + 1),
@@ -98,7 +98,7 @@ def test_outlines_lie_where_the_shapes_do(seed: int, turn: float) -> None:
     rng = np.random.default_rng(seed)
     parts = [star(seed + k, at=tuple(rng.uniform(-15, 15, 2)), radius_m=9) for k in range(3)]
     scene = scene_of(parts, [], [])
-    turned = Scene(turned_edges(scene.edges, turn), 3, 0, scene.region, 0, scene.group)
+    turned = Scene((turned_edges(scene.edges, turn),), 3, 0, scene.region, 0, scene.group)
     wanted = np.zeros((1, 4, 2), dtype=bool)
     wanted[0, 1:] = True
     drawn = trace(sweep_plain(turned, spacing_m=0.02, wanted=wanted).stretches, spacing_m=0.02)
@@ -126,7 +126,7 @@ def test_two_diamonds_that_touch_at_a_corner_stay_valid() -> None:
 def test_nothing_to_sweep_is_nothing() -> None:
     """A scene without edges has no areas, no stretches and no shape."""
     empty = scene_of([shapely.box(0, 0, 1, 1)], [], [])
-    none = Scene(join_edges([]), 0, 0, empty.region, 0, empty.region)
+    none = Scene((), 0, 0, empty.region, 0, empty.region)
     swept = sweep_plain(none, spacing_m=0.25, wanted=np.ones((1, 4, 2), dtype=bool))
     assert swept.area_m2.sum() == 0
     assert shapely.is_empty(trace(swept.stretches, spacing_m=0.25))
@@ -144,8 +144,8 @@ def test_the_turn_keeps_long_edges_off_the_lines() -> None:
 
 def test_lines_lie_closer_where_there_is_little_to_sweep() -> None:
     """The spacing is 25 cm for large scenes, and 2 mm at the least."""
-    assert spacing_for(outline(shapely.box(0, 0, 10, 10), 0)) == pytest.approx(0.002)
-    assert spacing_for(outline(shapely.box(0, 0, 1e5, 1e5), 0)) == pytest.approx(0.25)
+    assert spacing_for([outline(shapely.box(0, 0, 10, 10), 0)], regions=1) == pytest.approx(0.002)
+    assert spacing_for([outline(shapely.box(0, 0, 1e5, 1e5), 0)], regions=1) == pytest.approx(0.25)
 
 
 def test_a_small_job_is_not_compiled() -> None:

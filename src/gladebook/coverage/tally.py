@@ -79,10 +79,11 @@ def tally_ground(
         Which engine to use.
     """
     engine = choose_engine(sum(len(one.path.xy_m) for one in settled), wish=wish)
-    turn_rad = best_turn_rad(_ways(ground, settled=settled))
-    turned = _scene(ground, settled=settled, passes=passes, engine=engine, turn_rad=turn_rad)
+    still = join_edges([outline_edges(region.shape, owner=i) for i, region in enumerate(ground.regions)])
+    turn_rad = best_turn_rad(_ways(still, settled=settled))
+    turned = _scene(still, settled=settled, passes=passes, engine=engine, turn_rad=turn_rad)
     progress(0.4)
-    spacing_m = spacing_for(turned.edges)
+    spacing_m = spacing_for(turned.parts, regions=turned.regions)
     wanted = np.zeros((turned.regions + 1, 4, 2), dtype=bool)
     wanted[1:, 0, 0] = [r.kind == "plot" for r in ground.regions]
     swept = sweep(turned, spacing_m=spacing_m, wanted=wanted, engine=engine)
@@ -141,10 +142,10 @@ def draw_kinds(tally: Tally) -> Callable[[Callable[[Region | None, int, bool], b
     return draw
 
 
-def _ways(ground: Ground, *, settled: Sequence[Settled]) -> Edges:
-    """Outlines of the regions, and a few thousand steps of the tracks, long as all that they stand for."""
-    parts = [outline_edges(region.shape, owner=0) for region in ground.regions]
-    every = max(sum(len(one.path.xy_m) for one in settled) // 5_000, 1)
+def _ways(still: Edges, *, settled: Sequence[Settled]) -> Edges:
+    """Outlines of the regions, and a thousand steps of the tracks or two, long as all that they stand for."""
+    parts = [Edges(still.start_m, still.end_m, np.zeros(len(still), dtype=np.int64))]
+    every = max(sum(len(one.path.xy_m) for one in settled) // 1_000, 1)
     for one in settled:
         start = one.path.xy_m[:-1:every]
         step = one.path.xy_m[1::every] - start
@@ -153,7 +154,7 @@ def _ways(ground: Ground, *, settled: Sequence[Settled]) -> Edges:
 
 
 def _scene(
-    ground: Ground,
+    still: Edges,
     *,
     settled: Sequence[Settled],
     passes: Sequence[npt.NDArray[np.int64]],
@@ -174,18 +175,16 @@ def _scene(
         group.append(number[ribbons.step])
         grounds += ribbons.count
         veils += gap_swaths(path, lanes=one.lanes)
-    parts += [outline_edges(swath, owner=grounds + i) for i, swath in enumerate(veils)]
     first = grounds + len(veils)
-    parts += [
-        outline_edges(shapely.transform(region.shape, turned), owner=first + i)
-        for i, region in enumerate(ground.regions)
-    ]
+    parts.append(join_edges([outline_edges(swath, owner=grounds + i) for i, swath in enumerate(veils)]))
+    parts.append(Edges(turned(still.start_m), turned(still.end_m), still.owner + first))
+    regions = int(still.owner[-1]) + 1
     return Scene(
-        edges=join_edges(parts),
+        parts=tuple(parts),
         grounds=grounds,
         veils=len(veils),
-        region=np.arange(1, len(ground.regions) + 1),
-        regions=len(ground.regions),
+        region=np.arange(1, regions + 1),
+        regions=regions,
         group=np.concatenate(group) if group else np.zeros(0, dtype=np.int64),
     )
 

@@ -1,67 +1,16 @@
-"""Painting of `gladebook.passes.swath` and `gladebook.geometry.ribbon`, compiled: the same rules, the same numbers."""
+"""Painting of `gladebook.passes.swath` and `gladebook.geometry.ribbon`, compiled: the same rules, the same numbers.
 
-from dataclasses import dataclass
+`gladebook.geometry.compiled_paint` calls it.
+"""
 
 import numba as nb
 import numpy as np
-import numpy.typing as npt
 
-from gladebook.geometry.ribbon import LOOK_AHEAD, PARALLEL, SMALLEST_PIECE_M2, Edges
+from gladebook.geometry.ribbon import LOOK_AHEAD, PARALLEL, SMALL_TURN, SMALLEST_PIECE_M2
 
-__all__ = ["RibbonRules", "paint_compiled"]
-
-Floats = npt.NDArray[np.float64]
-Bools = npt.NDArray[np.bool_]
-Ints = npt.NDArray[np.int64]
+__all__ = ["paint_runs"]
 
 _MOST_EDGES = 10
-
-
-@dataclass(frozen=True)
-class RibbonRules:
-    """Figures of the rules: see `gladebook.passes.swath`, which holds their values."""
-
-    still_m: float
-    long_step_m: float
-    corner_m: float
-    reach_m: float
-    ribbon_turn_rad: float
-    step_turn_rad: float
-
-
-def paint_compiled(
-    xy_m: Floats, *, cut: Bools, on: Bools, sides_m: tuple[Floats, Floats], behind_m: float, rules: RibbonRules
-) -> tuple[Edges, Ints]:
-    """Outlines of the ribbons of one path, and the path's step in the middle of each.
-
-    Parameters
-    ----------
-    xy_m
-        Shape (n, 2), metres.
-    cut
-        Shape (n - 1,), true where nothing joins a point to the next.
-    on
-        Shape (k, n): from a point to the next.
-    sides_m
-        Left and right edges, shape (k, n) each, metres to the left.
-    behind_m
-        How far behind the points the line is, metres.
-    rules
-        When moves are dropped and ribbons end.
-    """
-    figures = np.array(
-        [rules.still_m, rules.long_step_m, rules.corner_m, rules.reach_m, rules.ribbon_turn_rad, rules.step_turn_rad]
-    )
-    ends, owner, step = _paint(
-        np.ascontiguousarray(xy_m),
-        cut,
-        np.ascontiguousarray(on),
-        np.ascontiguousarray(sides_m[0]),
-        np.ascontiguousarray(sides_m[1]),
-        behind_m,
-        figures,
-    )
-    return Edges(start_m=ends[:, 0], end_m=ends[:, 1], owner=owner), step
 
 
 @nb.njit(cache=True, nogil=True)
@@ -81,8 +30,9 @@ def _keep(xy, first, last, on, left, right, figures, place, source):
             continue
         if i > first:
             dx, dy = xy[i, 0] - xy[here, 0], xy[i, 1] - xy[here, 1]
-            length = np.sqrt(dx * dx + dy * dy)
-            if length > long_step:
+            length = dx * dx + dy * dy
+            if length > long_step * long_step:
+                length = np.sqrt(length)
                 for share in (corner / length, 1 - corner / length):
                     place[n, 0], place[n, 1], source[n] = xy[here, 0] + share * dx, xy[here, 1] + share * dy, here
                     n += 1
@@ -145,6 +95,16 @@ def _any(on, at):
 
 
 @nb.njit(cache=True, nogil=True)
+def _angle(across, along):
+    """The arc tangent of across over along, radians; without calling it where the angle is small."""
+    if along > 0 and abs(across) < SMALL_TURN * along:
+        t = across / along
+        q = t * t
+        return t * (1 - q * (1 / 3 - q * (1 / 5 - q * (1 / 7 - q / 9))))
+    return np.arctan2(across, along)
+
+
+@nb.njit(cache=True, nogil=True)
 def _number(place, heading, source, n, left, right, figures, ribbon, turn, count):
     """Ribbons of the steps of one run, from `count` on; the next free number."""
     most, sharp = figures[4], figures[5]
@@ -152,11 +112,11 @@ def _number(place, heading, source, n, left, right, figures, ribbon, turn, count
     width = np.empty(n - 1)
     for i in range(n - 1):
         ax, ay, bx, by = heading[i, 0], heading[i, 1], heading[i + 1, 0], heading[i + 1, 1]
-        turn[i] = np.arctan2(ax * by - ay * bx, ax * bx + ay * by)
+        turn[i] = _angle(ax * by - ay * bx, ax * bx + ay * by)
         at = source[i]
         width[i] = _width(left, right, at)
-        length = np.sqrt((place[i + 1, 0] - place[i, 0]) ** 2 + (place[i + 1, 1] - place[i, 1]) ** 2)
-        tight[i] = length < abs(turn[i]) * width[i] / 2
+        length2 = (place[i + 1, 0] - place[i, 0]) ** 2 + (place[i + 1, 1] - place[i, 1]) ** 2
+        tight[i] = length2 < (turn[i] * width[i] / 2) ** 2
     i = 0
     while i < n - 1:
         j, total = i, 0.0
@@ -240,9 +200,12 @@ def _tip(x, y, hx, hy, behind, side):
 
 
 @nb.njit(cache=True, nogil=True)
-def _lane(place, heading, source, begin, end, on, left, right, behind, ends, e):
-    """Outline of one section's ground over steps begin to end, not included, of one ribbon."""
-    open_ = False
+def _lane(place, heading, source, begin, end, on, left, right, behind, ends, e, lefts):
+    """Outline of one section's ground over steps begin to end, not included, of one ribbon.
+
+    The left side comes after the right one, so that the lines are crossed by both in the same order everywhere.
+    """
+    open_, kept = False, 0
     last_r, last_l, last_left, last_right = (0.0, 0.0), (0.0, 0.0), 0.0, 0.0
     for i in range(begin, end):
         at = source[i]
@@ -251,42 +214,49 @@ def _lane(place, heading, source, begin, end, on, left, right, behind, ends, e):
                 e = _edge(last_r, last_l, ends, e)
             open_ = False
             continue
-        x0, y0, x1, y1 = place[i, 0], place[i, 1], place[i + 1, 0], place[i + 1, 1]
+        same = left[at] == last_left and right[at] == last_right
+        x1, y1 = place[i + 1, 0], place[i + 1, 1]
         h0x, h0y, h1x, h1y = heading[i, 0], heading[i, 1], heading[i + 1, 0], heading[i + 1, 1]
         back = h0x * h1x + h0y * h1y < 0
         if back:
-            length = np.hypot(x1 - x0, y1 - y0)
+            dx, dy = x1 - place[i, 0], y1 - place[i, 1]
+            length = np.hypot(dx, dy)
             length = length if length > 0 else 1.0
-            h0x, h0y = (x1 - x0) / length, (y1 - y0) / length
+            h0x, h0y = dx / length, dy / length
             h1x, h1y = h0x, h0y
-        l0, r0 = _tip(x0, y0, h0x, h0y, behind, left[at]), _tip(x0, y0, h0x, h0y, behind, right[at])
+        if open_ and same and not back:
+            l0, r0 = last_l, last_r
+        else:
+            l0 = _tip(place[i, 0], place[i, 1], h0x, h0y, behind, left[at])
+            r0 = _tip(place[i, 0], place[i, 1], h0x, h0y, behind, right[at])
         l1, r1 = _tip(x1, y1, h1x, h1y, behind, left[at]), _tip(x1, y1, h1x, h1y, behind, right[at])
         a, b, c, d = _turn_of(l0, r0, r1), _turn_of(r0, r1, l1), _turn_of(r1, l1, l0), _turn_of(l1, l0, r0)
         against = (a < 0) + (b < 0) + (c < 0) + (d < 0)
         plain = against <= 1 and a + c > 2 * SMALLEST_PIECE_M2 and not back
-        if open_ and (not plain or left[at] != last_left or right[at] != last_right):
+        if open_ and not (plain and same):
             e = _edge(last_r, last_l, ends, e)
             open_ = False
         if plain:
             if not open_:
                 e = _edge(l0, r0, ends, e)
             e = _edge(r0, r1, ends, e)
-            e = _edge(l1, l0, ends, e)
+            kept = _edge(l1, l0, lefts, kept)
             open_, last_r, last_l, last_left, last_right = True, r1, l1, left[at], right[at]
         else:
             e = _odd(l0, r0, l1, r1, ends, e)
     if open_:
         e = _edge(last_r, last_l, ends, e)
-    return e
+    ends[e : e + kept] = lefts[:kept]
+    return e + kept
 
 
 @nb.njit(cache=True, nogil=True)
-def _paint(xy, cut, on, left, right, behind, figures):
+def paint_runs(xy, cut, on, left, right, behind, figures, room, line) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Edges, their ribbons, and the path's step in the middle of each ribbon; `room` and `line` are memory to use."""
     n, lanes = len(xy), len(on)
-    # A step becomes three where it is long; a piece has up to ten edges, a plain one two.
-    place, heading = np.empty((3 * n + 3, 2)), np.empty((3 * n + 3, 2))
-    source, ribbon, turn = np.empty(3 * n + 3, dtype=np.int64), np.empty(3 * n + 3, dtype=np.int64), np.empty(3 * n + 3)
-    ends, owner = np.empty((4 * n + 64, 2, 2)), np.empty(4 * n + 64, dtype=np.int64)
+    ends, owner = room
+    place, heading, source, lefts = line
+    ribbon, turn = np.empty(3 * n + 3, dtype=np.int64), np.empty(3 * n + 3)
     steps = np.empty(1024, dtype=np.int64)
     count, e, first = 0, 0, 0
     while first < n - 1:
@@ -315,7 +285,7 @@ def _paint(xy, cut, on, left, right, behind, figures):
                 ends, owner = _roomier(ends, owner, need)
             stop = e
             for k in range(lanes):
-                stop = _lane(place, heading, source, begin, end, on[k], left[k], right[k], behind, ends, stop)
+                stop = _lane(place, heading, source, begin, end, on[k], left[k], right[k], behind, ends, stop, lefts)
             owner[e:stop] = number
             e = stop
             begin = end
@@ -332,7 +302,7 @@ def _longer(values):
 @nb.njit(cache=True, nogil=True)
 def _roomier(ends, owner, need):
     size = max(2 * len(owner), need)
-    more, names = np.empty((size, 2, 2)), np.empty(size, dtype=np.int64)
+    more, names = np.empty((size, 2, 2)), np.empty(size, dtype=np.int32)
     more[: len(owner)] = ends
     names[: len(owner)] = owner
     return more, names

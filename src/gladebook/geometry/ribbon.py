@@ -14,6 +14,7 @@ __all__ = [
     "LOOK_AHEAD",
     "PARALLEL",
     "SMALLEST_PIECE_M2",
+    "SMALL_TURN",
     "Edges",
     "Steps",
     "heading_along",
@@ -30,6 +31,7 @@ Ints = npt.NDArray[np.int64]
 LOOK_AHEAD = 2048
 SMALLEST_PIECE_M2 = 1e-9
 PARALLEL = 1e-12
+SMALL_TURN = 0.05  # below, four terms of the arc tangent's series are good to 1e-13
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,8 +102,8 @@ def heading_along(xy_m: Points, *, run: Ints, reach_m: float = 1.0) -> Points:
         return np.empty((0, 2))
     ahead = _first_away(xy_m, run=run, reach_m=reach_m)
     behind = (n - 1) - _first_away(xy_m[::-1], run=run[::-1], reach_m=reach_m)[::-1]
-    chord = xy_m[ahead] - xy_m[behind]
-    length = np.hypot(chord[:, 0], chord[:, 1])
+    chord = xy_m.take(ahead, axis=0) - xy_m.take(behind, axis=0)
+    length = _length(chord)
     good = length > reach_m / 2
     first = np.flatnonzero(np.concatenate([[True], run[1:] != run[:-1]]))
     last = np.append(first[1:], n) - 1
@@ -112,16 +114,15 @@ def heading_along(xy_m: Points, *, run: Ints, reach_m: float = 1.0) -> Points:
         # A path shorter than the reach: its whole chord is all there is.
         alone = none[number]
         chord[alone] = whole[number[alone]]
-        length[alone] = np.hypot(chord[alone, 0], chord[alone, 1])
+        length[alone] = _length(chord[alone])
         good |= alone & (length > 0)
-    heading = np.full((n, 2), np.nan)
-    heading[good] = chord[good] / length[good, None]
+    heading = chord / np.where(good, length, np.nan)[:, None]
     held = np.maximum.accumulate(np.where(good, np.arange(n), -1))
     early = held < first[number]
     if early.any():
         earliest = np.minimum.reduceat(np.where(good, np.arange(n), n), first)[number[early]]
         held[early] = np.where(earliest < n, earliest, np.flatnonzero(early))
-    found: Points = heading[held]
+    found: Points = heading if good.all() else heading.take(held, axis=0)
     return found
 
 
@@ -147,7 +148,13 @@ def step_turn_rad(heading_start: Points, heading_end: Points) -> Floats:
     """Signed turn over each step, shape (n,), radians, left turns positive."""
     a, b = heading_start, heading_end
     cross = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
-    turn: Floats = np.arctan2(cross, a[:, 0] * b[:, 0] + a[:, 1] * b[:, 1])
+    dot = a[:, 0] * b[:, 0] + a[:, 1] * b[:, 1]
+    small = np.abs(cross) < SMALL_TURN * dot
+    t = cross / np.where(small, dot, 1.0)
+    q = t * t
+    turn: Floats = t * (1 - q * (1 / 3 - q * (1 / 5 - q * (1 / 7 - q / 9))))
+    large = np.flatnonzero(~small)
+    turn[large] = np.arctan2(cross[large], dot[large])
     return turn
 
 
@@ -175,11 +182,12 @@ def swept_edges(steps: Steps) -> Edges:
     )
     opens = plain & ~joined
     shuts = plain & ~np.append(joined[1:], False)
+    at, first, last = np.flatnonzero(plain), np.flatnonzero(opens), np.flatnonzero(shuts)
     sides = [
-        Edges(right0[plain], right1[plain], steps.owner[plain]),
-        Edges(left1[plain], left0[plain], steps.owner[plain]),
-        Edges(left0[opens], right0[opens], steps.owner[opens]),
-        Edges(right1[shuts], left1[shuts], steps.owner[shuts]),
+        _chosen(right0, right1, at, owner=steps.owner),
+        _chosen(left1, left0, at, owner=steps.owner),
+        _chosen(left0, right0, first, owner=steps.owner),
+        _chosen(right1, left1, last, owner=steps.owner),
     ]
     odd = np.flatnonzero(~plain)
     if odd.size:
@@ -195,7 +203,18 @@ def join_edges(parts: list[Edges]) -> Edges:
     if bool((owner[1:] >= owner[:-1]).all()):
         return Edges(start, end, owner)
     order = np.argsort(owner, kind="stable")  # merges the parts, each ordered already
-    return Edges(start[order], end[order], owner[order])
+    return _chosen(start, end, order, owner=owner)
+
+
+def _chosen(start: Points, end: Points, at: Ints, *, owner: Ints) -> Edges:
+    """Edges by their places; `take` does it several times as fast as an index."""
+    return Edges(start.take(at, axis=0), end.take(at, axis=0), owner.take(at))
+
+
+def _length(step: Points) -> Floats:
+    """Lengths of steps; `hypot` takes eight times as long, and guards against sizes that no field has."""
+    found: Floats = np.sqrt(step[:, 0] * step[:, 0] + step[:, 1] * step[:, 1])
+    return found
 
 
 def _tips(steps: Steps) -> tuple[Points, Points, Points, Points, Bools]:
@@ -204,7 +223,7 @@ def _tips(steps: Steps) -> tuple[Points, Points, Points, Points, Bools]:
     back = h0[:, 0] * h1[:, 0] + h0[:, 1] * h1[:, 1] < 0
     if back.any():
         chord = steps.end_m - steps.start_m
-        length = np.hypot(chord[:, 0], chord[:, 1])
+        length = _length(chord)
         along = chord / np.where(length > 0, length, 1.0)[:, None]
         h0, h1 = np.where(back[:, None], along, h0), np.where(back[:, None], along, h1)
 
@@ -230,7 +249,7 @@ def _is_plain(left0: Points, right0: Points, left1: Points, right1: Points) -> B
         _cross(left1, left0, right0),
     ]
     area = turns[0] + turns[2]
-    few = np.sum([t < 0 for t in turns], axis=0) <= 1
+    few = sum((t < 0).astype(np.int8) for t in turns) <= 1
     # A quadrilateral crosses itself exactly where two of its four turns are against the other two.
     plain: Bools = few & (area > 2 * SMALLEST_PIECE_M2)
     return plain

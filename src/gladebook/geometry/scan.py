@@ -79,7 +79,7 @@ def _put_together(parts: list[Stretches]) -> Stretches:
 
 def _rows_crossed(edges: Edges, *, spacing_m: float) -> tuple[Ints, Ints]:
     """First line that each edge crosses, and the first above that it does not."""
-    rows = np.ceil(np.stack([edges.start_m[:, 1], edges.end_m[:, 1]]) / spacing_m - 0.5).astype(np.int64)
+    rows = np.ceil(np.stack([edges.start_m[:, 1], edges.end_m[:, 1]]) * (1 / spacing_m) - 0.5).astype(np.int64)
     return rows.min(axis=0), rows.max(axis=0)
 
 
@@ -113,7 +113,7 @@ def _crossings(edges: Edges, inside: Ints, *, low: Ints, high: Ints, spacing_m: 
     count = high - low
     edge = np.repeat(inside, count)
     row = np.arange(len(edge)) + np.repeat(low - np.append(0, np.cumsum(count)[:-1]), count)
-    start, end = edges.start_m[inside], edges.end_m[inside]
+    start, end = edges.start_m.take(inside, axis=0), edges.end_m.take(inside, axis=0)
     with np.errstate(divide="ignore", invalid="ignore"):
         slope = (end[:, 0] - start[:, 0]) / (end[:, 1] - start[:, 1])
     at_zero = start[:, 0] - slope * start[:, 1]

@@ -18,7 +18,7 @@ Wish = Literal["auto", "numpy", "compiled"]
 
 _LARGE = 500_000  # points: below, numpy is done before numba has loaded
 _LARGE_LOADED = 2_000
-_COMPILED = ("gladebook.geometry.compiled", "gladebook.geometry.compiled_ribbon")
+_COMPILED = ("gladebook.geometry.compiled", "gladebook.geometry.compiled_paint")
 
 
 @dataclass(frozen=True)

@@ -82,8 +82,9 @@ def paint(path: Path, *, lanes: Lanes, compiled: bool = False) -> Ribbons:
     heading = heading_along(kept.xy_m, run=kept.run, reach_m=_REACH_M)
     # A run that never moved has no heading and paints nothing.
     step = np.flatnonzero((kept.run[1:] == kept.run[:-1]) & np.isfinite(heading[:-1, 0]))
-    turn = step_turn_rad(heading[step], heading[step + 1])
-    length_m = np.hypot(*(kept.xy_m[step + 1] - kept.xy_m[step]).T)
+    turn = step_turn_rad(heading.take(step, axis=0), heading.take(step + 1, axis=0))
+    moved = kept.xy_m.take(step + 1, axis=0) - kept.xy_m.take(step, axis=0)
+    length_m = np.sqrt(moved[:, 0] ** 2 + moved[:, 1] ** 2)
     source = kept.source[step]
     ribbon = _ribbon_numbers(kept.run[step], turn=turn, step_m=length_m, lanes=lanes, source=source)
     edges: list[Edges] = []
@@ -91,10 +92,10 @@ def paint(path: Path, *, lanes: Lanes, compiled: bool = False) -> Ribbons:
         open_ = on[source]
         at = step[open_]
         lane = Steps(
-            start_m=kept.xy_m[at],
-            end_m=kept.xy_m[at + 1],
-            heading_start=heading[at],
-            heading_end=heading[at + 1],
+            start_m=kept.xy_m.take(at, axis=0),
+            end_m=kept.xy_m.take(at + 1, axis=0),
+            heading_start=heading.take(at, axis=0),
+            heading_end=heading.take(at + 1, axis=0),
             left_m=left_m[source[open_]],
             right_m=right_m[source[open_]],
             behind_m=lanes.behind_m,
@@ -110,7 +111,7 @@ def paint(path: Path, *, lanes: Lanes, compiled: bool = False) -> Ribbons:
 
 
 def _paint_compiled(path: Path, lanes: Lanes) -> Ribbons:
-    from gladebook.geometry.compiled_ribbon import RibbonRules, paint_compiled
+    from gladebook.geometry.compiled_paint import RibbonRules, paint_compiled
 
     rules = RibbonRules(
         still_m=_STILL_M,
@@ -196,9 +197,9 @@ def _steady(path: Path, lanes: Lanes) -> _Kept:
     for rows in (lanes.on, lanes.left_m, lanes.right_m):
         changed[1:] |= (rows[:, 1:] != rows[:, :-1]).any(axis=0)
     forced |= changed[index]
-    xy = path.xy_m[index]
-    keep = _keep_moves(xy, forced=forced)
-    return _Kept(xy_m=xy[keep], run=run[keep], source=index[keep])
+    xy = path.xy_m.take(index, axis=0)
+    keep = np.flatnonzero(_keep_moves(xy, forced=forced))
+    return _Kept(xy_m=xy.take(keep, axis=0), run=run.take(keep), source=index.take(keep))
 
 
 def _keep_moves(xy_m: Floats, *, forced: Bools) -> Bools:
@@ -225,7 +226,7 @@ def _keep_moves(xy_m: Floats, *, forced: Bools) -> Bools:
 def _corners(kept: _Kept) -> _Kept:
     """Put points a metre inside both ends of long steps, so that a boom turns at a corner, not along the step."""
     step = np.diff(kept.xy_m, axis=0)
-    length = np.hypot(step[:, 0], step[:, 1])
+    length = np.sqrt(step[:, 0] ** 2 + step[:, 1] ** 2)
     long_ = np.flatnonzero((length > _LONG_STEP_M) & (kept.run[1:] == kept.run[:-1]))
     if not long_.size:
         return kept
