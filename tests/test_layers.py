@@ -9,6 +9,7 @@ SRC = Path(__file__).parents[1] / "src" / "gladebook"
 # layer -> (number, third-party libraries); the picture is in DEVELOPERS.md
 LAYERS: dict[str, tuple[int, set[str]]] = {
     "errors": (0, set()),
+    "notes": (0, set()),
     "units": (0, set()),
     "geometry": (1, {"numpy", "shapely", "pyproj", "numba"}),
     "plots": (2, {"numpy", "shapely"}),
@@ -21,7 +22,7 @@ LAYERS: dict[str, tuple[int, set[str]]] = {
     "testing": (9, {"numpy", "shapely"}),
     "cli": (11, {"typer", "rich"}),
 }
-FREE = {"errors", "units"}
+FREE = {"errors", "notes", "units"}
 
 
 def layer_of(module: str) -> str:

@@ -1,6 +1,6 @@
 """How fast, beside other ways to the same answer, on the same input in the same run.
 
-``python -m tests.bench [--quick] [--only measure|coverage|engine|whole]``. Times are medians of calls in
+``python -m tests.bench [--quick] [--only measure|coverage|readers|engine|whole]``. Times are medians of calls in
 turns, on whatever machine this is; only the ratios are worth quoting. Nothing fails for being slow.
 """
 
@@ -12,7 +12,9 @@ from pathlib import Path
 def main() -> None:
     asked = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     asked.add_argument("--quick", action="store_true", help="sizes up to 100,000 points, and no whole processes")
-    asked.add_argument("--only", choices=("measure", "coverage", "engine", "whole"), help="one kind of row alone")
+    asked.add_argument(
+        "--only", choices=("measure", "coverage", "readers", "engine", "whole"), help="one kind of row alone"
+    )
     options = asked.parse_args()
     only = options.only
     # Loaded when needed: each kind of row brings libraries of its own.
@@ -24,6 +26,10 @@ def main() -> None:
                 measure_rows(Path(folder))
         if only != "measure":
             coverage_rows()
+    if only in (None, "readers"):
+        from tests.bench.readers import reader_rows
+
+        reader_rows(quick=options.quick)
     if only in (None, "engine"):
         from tests.bench.engine import engine_rows
 

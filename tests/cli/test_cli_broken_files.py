@@ -13,11 +13,13 @@ from tests.io.test_io_broken_files import ALL
 from tests.sample_property import FOLDER
 
 FLAGS = {"name_field": "--name-field", "crs": "--crs", "layer": "--layer"}
+TRACK_FLAGS = {"layer": "--track-layer", "time_format": "--time-format"}
 
 
 def arguments(entry: Broken, read: str, path: Path) -> list[str]:
     if read == "track":
-        return ["coverage", str(FOLDER / "plots.geojson"), str(path), "--boom", "12 ft"]
+        options = [word for k, v in entry.options.items() if k in TRACK_FLAGS for word in (TRACK_FLAGS[k], str(v))]
+        return ["coverage", str(FOLDER / "plots.geojson"), str(path), "--boom", "12 ft", *options]
     options = [word for k, v in entry.options.items() if k in FLAGS for word in (FLAGS[k], str(v))]
     return ["measure", str(path), *options, *(["--repair"] if entry.options.get("repair") else [])]
 

@@ -235,6 +235,12 @@ GEOJSON_TRACK = [
 ]
 
 OTHER_TRACK = [
+    Broken(
+        "an unknown track",
+        gpx_file(c.trk(c.GLADE, name="North") + c.trk(c.GLADE)),
+        'has no track "x". Choose from North, track 2.',
+        options={"layer": "x"},
+    ),
     Broken("missing", lambda folder: folder / "nowhere.gpx", "no such file"),
     Broken("a folder", lambda folder: folder, "is a folder"),
     Broken("a GeoPackage", c.geopackage([NORTH_ROW]), "GeoPackage.*GPX, NMEA, KML, CSV or GeoJSON"),

@@ -51,7 +51,7 @@ SEQUENCE = [
         ),
         _TWO,
     ),
-    Good("a row without a shape", _lines(_NORTH, c.feature(None), _SOUTH), _TWO, r"rows without a shape \(1\)"),
+    Good("a row without a shape", _lines(_NORTH, c.feature(None), _SOUTH), _TWO, r"rows without a shape \(1: "),
     Good("a ring not closed", _lines(c.feature(c.polygon(c.GLADE[:-1]), name="North"), _SOUTH), _TWO, "not closed"),
     Good(
         "old crs in each line",
@@ -118,7 +118,7 @@ GEODATABASE = [
         "a row without a shape",
         f.geodatabase({"plots": [_ROWS[0], ("Lost", None), _ROWS[1]]}),
         _TWO,
-        r"rows without a shape \(1\)",
+        r"rows without a shape \(1: ",
         within_m2=_FINE_M2,
     ),
     Good("zipped", f.zipped_folder(f.geodatabase({"plots": _ROWS})), _TWO, within_m2=_FINE_M2),
@@ -266,7 +266,7 @@ WKT = [
         "a cell without a shape, and a blank line",
         _table("name,wkt", "Lost,", "", *_PLAIN[1:]),
         _TWO,
-        r"rows without a shape \(1\)",
+        r"rows without a shape \(1: ",
         options=_DEGREES,
     ),
     Good(
@@ -294,6 +294,6 @@ PARQUET = [
     Good("a hole", f.parquet([("North", f.area(c.GLADE, c.POND))]), [("North", GLADE_M2 - _POND_M2)]),
     Good("UTM", f.parquet(_UTM_ROWS, crs=_PROJJSON), _N, "*"),
     Good("crs of null, and --crs", f.parquet(_UTM_ROWS, crs=None), _N, _SAYS, options={"crs": "EPSG:26916"}),
-    Good("a row without a shape", f.parquet([*_ROWS, ("Lost", None)]), _TWO, r"rows without a shape \(1\)"),
+    Good("a row without a shape", f.parquet([*_ROWS, ("Lost", None)]), _TWO, r"rows without a shape \(1: "),
     Good("named .bin", f.parquet(_ROWS, file="plots.bin"), _TWO),
 ]

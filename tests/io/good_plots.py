@@ -169,25 +169,25 @@ GEOJSON = [
         "a row without a shape among good ones",
         geojson_file(_BOTH[0], c.feature(None, name="Lost"), _BOTH[1]),
         _TWO,
-        r"rows without a shape \(1\)",
+        r"rows without a shape \(1: ",
     ),
     Good(
         "two rows without a shape",
         geojson_file(_BOTH[0], c.feature(None), c.feature(None), _BOTH[1]),
         _TWO,
-        r"rows without a shape \(2\)",
+        r"rows without a shape \(2: row 2, row 3\)",
     ),
     Good(
         "a feature without a geometry member",
         geojson_file(_BOTH[0], {"type": "Feature", "properties": {}}),
         _N,
-        r"rows without a shape \(1\)",
+        r"rows without a shape \(1: ",
     ),
     Good(
         "a polygon of no corners among good ones",
         geojson_file(_BOTH[0], c.feature({"type": "Polygon", "coordinates": []})),
         _N,
-        r"rows without a shape \(1\)",
+        r"rows without a shape \(1: ",
     ),
     Good(
         "points and lines among areas",
@@ -195,13 +195,13 @@ GEOJSON = [
             c.feature(c.point(-83.44, 31.2), name="Stand"), *_BOTH, c.feature(c.line(c.GLADE[:3]), name="Road")
         ),
         _TWO,
-        r"points \(1\), lines \(1\)",
+        r"points \(1: Stand\); a plot .*left out lines \(1: Road\)",
     ),
     Good(
         "a point within an area's row",
         _one(c.collection_of(c.point(-83.44, 31.2), c.polygon(c.GLADE))),
         _N,
-        r"points and lines beside an area \(1\)",
+        r"points and lines beside an area \(1: ",
     ),
     Good(
         "collections nested 450 deep", c.file_of("plots.geojson", c.nested_collections(450)), [("Plot 1", _SQUARE)], "*"
@@ -415,10 +415,10 @@ GEOPACKAGE = [
         "a column of any geometry",
         gpkg_file(WKB_GLADE, c.wkb_point(-83.44, 31.2), kind="GEOMETRY"),
         _N,
-        r"points( and lines beside an area)? \(1\)",
+        r"points( and lines beside an area)? \(1: ",
     ),
     Good(
-        "a row without a shape", c.geopackage([_ROWS[0], ("Lost", None), _ROWS[1]]), _TWO, r"rows without a shape \(1\)"
+        "a row without a shape", c.geopackage([_ROWS[0], ("Lost", None), _ROWS[1]]), _TWO, r"rows without a shape \(1: "
     ),
     Good(
         "names that are whole numbers",
@@ -502,7 +502,7 @@ SHAPEFILE = [
         "a row without a shape",
         c.shapefile([_SHAPES[0], None, _SHAPES[1]], names=["A", "B", "C"]),
         [("A", GLADE_M2), ("C", _SQUARE)],
-        r"rows without a shape \(1\)",
+        r"rows without a shape \(1: ",
     ),
     Good("a row struck out", c.shapefile([*_SHAPES, _SHAPES[1]], deleted=[1]), [("N1", GLADE_M2), ("N3", _SQUARE)]),
     Good("names in capitals", c.shapefile(_SHAPES, field="NAME"), _PLOTS),
@@ -608,7 +608,7 @@ KML = [
         _kml(_mark(c.GLADE, "<![CDATA[Elm & Oak]]>") + _mark(_EAST, "A &lt;b&gt;")),
         [("Elm & Oak", GLADE_M2), ("A <b>", _SQUARE)],
     ),
-    Good("points among areas", _kml(_KML_POINT + _NORTH), _N, r"points( and lines beside an area)? \(1\)"),
+    Good("points among areas", _kml(_KML_POINT + _NORTH), _N, r"points( and lines beside an area)? \(1: "),
     Good("two parts", _kml(c.placemark(_MULTI, name="North")), [("North", GLADE_M2 + _SQUARE)]),
     Good("two folders", _kml(_TWO_FOLDERS), _TWO),
     Good("folders nested 5,000 deep", _kml("<Folder>" * 5000 + _NORTH + "</Folder>" * 5000), _N),

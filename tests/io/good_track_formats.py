@@ -12,6 +12,7 @@ _NAN = float("nan")
 _UNTIMED: dict[str, Any] = {"times": [_NAN] * 3, "clock": "none"}
 _FEET = 0.3048  # 85 FR 62698
 _MPH = 0.44704  # 5280 ft an hour
+_KNOT = 0.514444  # NIST SP 811, B.8: 5.144444 E-01, to six digits
 _KNOT = 1852 / 3600
 
 
@@ -178,6 +179,13 @@ COLUMNS = [
             "columns": {"time": "T", "lat": "y", "lon": "x", "width_m": "swath_in:in", "speed_mps": "pace:mph:mph"}
         },
     ),
+    GoodTrack(
+        "knots",
+        _csv(_HEAD + ",sog", *_rows(after=[",4", ",", ",0"])),
+        speed=[4 * _KNOT, _NAN, 0],
+        options={"columns": {"speed_mps": "sog:kn"}},
+    ),
+    GoodTrack("knots in the name", _csv(_HEAD + ",speed_kn", *_rows(after=[",4"] * 3)), speed=[4 * _KNOT] * 3),
     GoodTrack(
         "a known name overruled",
         _csv(

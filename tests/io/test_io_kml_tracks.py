@@ -69,7 +69,7 @@ def _lonlat(track: Track) -> list[tuple[float, float]]:
 
 
 def _says(track: Track, words: str) -> bool:
-    return any(words in note for note in track.notes)
+    return any(words in str(note) for note in track.notes)
 
 
 def _rounded(places: Any = _PLACES) -> list[tuple[float, float]]:

@@ -1,6 +1,7 @@
 """How much a file may hold: each limit answered by one sentence, which says how to raise it; hostile files."""
 
 import re
+import sqlite3
 import struct
 import time
 import tracemalloc
@@ -31,6 +32,21 @@ _KML = c.kml(
 _ZIP = c.zipped({"plots.geojson": _PLOTS, **{f"{i}.png": b"x" for i in range(4)}})
 _BLANKS = c.zipped({"plots.geojson": _PLOTS + " " * 60_000_000})
 _NEST = c.nested_collections(20)
+
+_BLOBS = [("North", c.blob(c.wkb_polygon(c.GLADE))), ("South", c.blob(c.wkb_polygon(c.moved(c.SQUARE, 0.01))))]
+_GPKG = c.geopackage(_BLOBS)
+# The layer as a view that gives each row a thousand times, with a long remark.
+_MANY_TIMES = (
+    "ALTER TABLE plots RENAME TO kept",
+    """
+    CREATE VIEW plots AS WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 1000)
+    SELECT fid, geom, name, hex(zeroblob(500)) AS remark FROM kept, n
+    """,
+)
+
+
+def _add_gates(db: sqlite3.Connection) -> None:
+    c.add_layer(db, "gates", [("Gate", c.blob(c.wkb_point(-83.44, 31.2)))], kind="POINT")
 
 
 def _file(name: str, data: bytes | str) -> c.Build:
@@ -64,6 +80,16 @@ _TOO_MUCH: list[tuple[str, c.Build, Any, dict[str, int], str]] = [
     ),
     ("rows", _file("plots.geojson", _PLOTS), read_plots, {"rows": 3}, "has 4 rows, and at most 3"),
     ("rows of FlatGeobuf", f.flatgeobuf(_ROWS), read_plots, {"rows": 1}, "has 2 features, and at most 1"),
+    ("rows of a GeoPackage", _GPKG, read_plots, {"rows": 1}, "has more than 1 rows in a layer"),
+    ("corners in a GeoPackage", _GPKG, read_plots, {"ring_corners": 4}, "corners in one ring, and at most 4"),
+    ("layers of a GeoPackage", c.geopackage(_BLOBS, more=_add_gates), read_plots, {"layers": 1}, "has 2 layers"),
+    (
+        "what a view makes of little",
+        c.geopackage(_BLOBS, more=c.statements(*_MANY_TIMES)),
+        read_plots,
+        {"file_bytes": 100_000},
+        "holds more than 0.0001 GB in a layer",
+    ),
     ("points of a table", _file("track.csv", _CSV), read_track, {"points": 5}, "more than 5 points"),
     ("points of GeoJSON", _file("track.geojson", _LINE), read_track, {"points": 5}, "more than 5 points"),
     ("points a line", _file("track.geojsonl", _POINTS), read_track, {"points": 7}, "more than 7 points"),
@@ -147,6 +173,8 @@ def test_shapes_nested_in_a_geopackage_are_read_or_refused_and_never_end_the_pro
     path = c.geopackage([("North", c.blob(nest))], kind="GEOMETRY")(tmp_path)
     if depth <= LIMITS.nesting:
         assert geodesic_area_m2(read_plots(path)[0].shape) == pytest.approx(c.ring_m2(c.SQUARE), abs=1e-3)
+        with pytest.raises(InputError, match=r"North: .*nested more than 300 deep"):
+            read_plots(path, limits=Limits(nesting=300))
         return
     with pytest.raises(InputError, match=r"North: .*nested more than 450 deep"):
         read_plots(path)

@@ -31,7 +31,7 @@ def _stamp(*moment: int) -> float:
 
 
 def _says(track: Track, words: str) -> bool:
-    return any(words in note for note in track.notes)
+    return any(words in str(note) for note in track.notes)
 
 
 # --- what sentences say ----------------------------------------------------------------------

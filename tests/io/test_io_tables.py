@@ -113,7 +113,7 @@ _WRONG_CALLS = [
     ({"time_format": ""}, CallError, "--time-format"),
     ({"time_format": "%Q"}, CallError, "--time-format"),
     ({"time_format": "%Y-%m-%d"}, InputError, 'line 2 has the time "2026-05-04T14:00:00Z".*--time-format says'),
-    ({"layer": "x"}, CallError, "--layer: track.csv has no layers"),
+    ({"layer": "x"}, CallError, "--track-layer: track.csv has no layers"),
 ]
 
 
@@ -231,7 +231,8 @@ def test_rows_struck_out_and_rows_without_a_shape_are_told_apart(tmp_path):
     path = c.shapefile([[c.outer(c.GLADE)], None, [c.outer(c.moved(c.SQUARE, 0.01))]], deleted=[2])(tmp_path)
     plots = read_plots(path)
     assert [plot.name for plot in plots] == ["N1"]
-    assert plots[0].notes == (f"{path.name}: left out rows without a shape (1); a plot is an area.",)
+    said = f"{path.name}: left out rows without a shape (1: N2); a plot is an area."
+    assert tuple(map(str, plots[0].notes)) == (said,)
 
 
 def test_a_shape_that_was_overwritten_in_place_is_seen(tmp_path):

@@ -45,7 +45,7 @@ def test_both_ends_are_included():
     trimmed = trim_track(recorded(), start=START + timedelta(seconds=20), end=START + timedelta(seconds=60))
     assert kept(trimmed) == (20, 60)
     assert len(trimmed) == 41
-    assert trimmed.notes[-1] == "drive: 60 of 101 points trimmed away by time."
+    assert str(trimmed.notes[-1]) == "drive: 60 of 101 points trimmed away by time."
 
 
 def test_every_column_is_trimmed_alike():

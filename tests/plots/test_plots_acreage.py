@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from gladebook.geometry.area import geodesic_area_m2
+from gladebook.notes import Note
 from gladebook.plots.acreage import Measured, PlotAcres, measure_plots
 from gladebook.plots.plot import Plot
 from gladebook.plots.sureness import PositionError
@@ -320,8 +321,8 @@ def test_the_order_of_the_file_is_kept() -> None:
 
 def test_notes_of_plots_and_obstacles_reach_the_reader() -> None:
     """What was noted when files were read stands among the notices, in order."""
-    noted = Plot("Noted", FIELD.shape, notes=("Noted: closed to the first corner.",))
-    pond = Plot("pond", POND.shape, notes=("pond: mended.",))
+    noted = Plot("Noted", FIELD.shape, notes=(Note("repaired", "Noted", "closed to the first corner."),))
+    pond = Plot("pond", POND.shape, notes=(Note("repaired", "pond", "mended."),))
     notices = measure_plots([noted], obstacles=[pond], error=SURE).notices
     assert notices[:2] == ("Noted: closed to the first corner.", "pond: mended.")
 

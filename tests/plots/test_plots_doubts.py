@@ -6,7 +6,7 @@ import shapely
 
 from gladebook.geometry.area import geodesic_area_m2
 from gladebook.geometry.frame import Frame
-from gladebook.plots.doubts import boundary_doubts
+from gladebook.plots.doubts import boundary_doubts, spread_doubt
 from gladebook.plots.plot import Fault, check_plot, laps_turned
 
 FRAME = Frame(lon_deg=-86.5, lat_deg=32.4)
@@ -24,6 +24,27 @@ def test_swapped_american_coordinates_are_doubted():
     swapped = shapely.transform(SQUARE, lambda xy: xy[:, ::-1])
     (said,) = boundary_doubts(swapped, fields={})
     assert "swapped" in said
+
+
+def test_a_corner_far_away_is_doubted():
+    """A degree of a meridian is 69 miles: a plot with one corner that far north reaches over them."""
+    (said,) = boundary_doubts(shapely.Polygon([(-86.5, 32.4), (-86.499, 32.4), (-86.5, 33.4)]), fields={})
+    assert "reaches over 69 miles" in said
+
+
+@pytest.mark.parametrize(("away_deg", "says"), [(0.3, ""), (1.0, "its plots lie up to 69 miles apart")])
+def test_plots_far_apart_are_doubted(away_deg, says):
+    """Plots of one property lie 21 miles apart without a word, 69 miles apart with one."""
+    other = shapely.transform(SQUARE, lambda lonlat: lonlat + np.array([0, away_deg]))
+    assert spread_doubt(np.array([SQUARE, other])).startswith(says)
+    assert bool(spread_doubt(np.array([SQUARE, other]))) == bool(says)
+    assert spread_doubt(np.array([SQUARE])) == ""
+
+
+def test_a_plot_across_the_date_line_reaches_no_farther_than_it_is_wide():
+    """Corners on both sides of 180 degrees, in whatever sign, are near each other."""
+    across = shapely.box(-179.999, 52.0, 179.999, 52.001)
+    assert boundary_doubts(across, fields={}) == ()
 
 
 @pytest.mark.parametrize("field", ["acres", "Acres", "GIS_Acres", "ha", "area_m2"])

@@ -40,6 +40,7 @@ PINT_NAMES = {
     "g": "gram",
     "mph": "mile / hour",
     "km/h": "kilometer / hour",
+    "kn": "knot",
     "m/s": "meter / second",
     "s": "second",
     "min": "minute",
@@ -172,7 +173,7 @@ def test_a_mile_an_hour_is_88_feet_a_minute() -> None:
 
 
 def test_a_knot_is_a_nautical_mile_an_hour() -> None:
-    """22.4 knots are 11.5236 m/s, from the nautical mile of 1852 m (from memory)."""
+    """22.4 knots are 11.5236 m/s, from the nautical mile of 1852 m (Monaco 1929, as the SI Brochure has it)."""
     assert round(22.4 * factors.KNOT_MPS, 4) == 11.5236
     assert PINT.Quantity(1, "knot").to("meter / second").magnitude == pytest.approx(factors.KNOT_MPS, rel=1e-12)
 

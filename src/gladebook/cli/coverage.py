@@ -51,6 +51,7 @@ def coverage(
     column: r.Column = None,
     time_format: r.TimeFormat = None,
     estimated: r.Estimated = False,
+    track_layer: r.TrackLayer = None,
     limit: r.Limit = None,
     obstacles: o.Obstacles = None,
     check_strip: o.CheckStrip = None,
@@ -72,7 +73,8 @@ def coverage(
     spray = spray_used(used, per_acre=per_acre)
     sprayer = sprayer_words(locals())
     drives = drives_from(tracks, sprayer=sprayer, gap=gap, hdop=hdop, since=since, until=until, time_zone=time_zone)
-    drives = replace(drives, reading=r.reading_from(column, time_format=time_format, estimated=estimated, limit=limit))
+    reading = r.reading_from(column, time_format=time_format, estimated=estimated, track_layer=track_layer, limit=limit)
+    drives = replace(drives, reading=reading)
     files = ground_files(
         boundaries,
         obstacles=obstacles,

@@ -56,6 +56,7 @@ def draw(
     column: r.Column = None,
     time_format: r.TimeFormat = None,
     estimated: r.Estimated = False,
+    track_layer: r.TrackLayer = None,
     limit: r.Limit = None,
     obstacles: o.Obstacles = None,
     check_strip: o.CheckStrip = None,
@@ -71,7 +72,8 @@ def draw(
     spray = spray_used(used, per_acre=per_acre)
     sprayer = sprayer_words(locals())
     drives = drives_from(tracks, sprayer=sprayer, gap=gap, hdop=hdop, since=since, until=until, time_zone=time_zone)
-    drives = replace(drives, reading=r.reading_from(column, time_format=time_format, estimated=estimated, limit=limit))
+    reading = r.reading_from(column, time_format=time_format, estimated=estimated, track_layer=track_layer, limit=limit)
+    drives = replace(drives, reading=reading)
     if not tracks:
         _refuse_drives(
             given=sprayer.any_given or any(v is not None for v in (used, gap, hdop, since, until, check_strip))

@@ -23,31 +23,23 @@ def look(
     column: r.Column = None,
     time_format: r.TimeFormat = None,
     estimated: r.Estimated = False,
+    track_layer: r.TrackLayer = None,
     limit: r.Limit = None,
     as_json: o.AsJson = False,
     out: o.Out = None,
 ) -> None:
-    """What a file is, and what would come in: counts, acres, times, and what is left out or doubtful.
+    """What a file is, and what would come in: layers, counts, acres, times, and what is left out or doubtful.
 
     Nothing is changed.
     """
-    columns = r.columns_from(column)
+    track = r.reading_from(column, time_format=time_format, estimated=estimated, track_layer=track_layer, limit=limit)
     from gladebook.io.write import as_json as json_text
     from gladebook.jobs.look import Reading, look_at
     from gladebook.view.looks import look_document, look_words
 
     found = look_at(
         file,
-        reading=Reading(
-            crs=crs,
-            layer=layer,
-            name_field=name_field,
-            repair=repair,
-            columns=columns,
-            time_format=time_format,
-            allow_estimated=estimated,
-            limits=r.limits_of(limit),
-        ),
+        reading=Reading(crs=crs, layer=layer, name_field=name_field, repair=repair, track=track),
     )
     text = json_text(look_document(found)) if as_json else "\n".join([*look_words(found), ""])
     answer(text, out=out)

@@ -68,7 +68,15 @@ Crs = Annotated[
     str | None,
     typer.Option("--crs", metavar="SYSTEM", help="Coordinate system of a file that states none, like EPSG:26916."),
 ]
-Layer = Annotated[str | None, typer.Option("--layer", metavar="NAME", help="Layer to read, where a file has several.")]
+Layer = Annotated[
+    str | None,
+    typer.Option(
+        "--layer",
+        metavar="NAME",
+        help="Layer or folder of the plots, where their file has several; of a zip, the file in it. gladebook look "
+        "lists them.",
+    ),
+]
 Obstacles = Annotated[
     Path | None,
     typer.Option("--obstacles", metavar="FILE", help="File of ponds, rocks and trees to take out of the plots."),

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from gladebook.io.limits import Limits
     from gladebook.jobs.application import TrackReading
 
-__all__ = ["Column", "Estimated", "Limit", "TimeFormat", "columns_from", "limits_of", "reading_from"]
+__all__ = ["Column", "Estimated", "Limit", "TimeFormat", "TrackLayer", "columns_from", "limits_of", "reading_from"]
 
 Column = Annotated[
     list[str] | None,
@@ -27,6 +27,14 @@ TimeFormat = Annotated[
         "--time-format",
         metavar="FORMAT",
         help='How a table\'s times are written where they are not like 2026-05-04T14:05:00Z: "%m/%d/%Y %I:%M %p".',
+    ),
+]
+TrackLayer = Annotated[
+    str | None,
+    typer.Option(
+        "--track-layer",
+        metavar="NAME",
+        help="Track to read, where a KML or GPX holds several; of a zip, the file in it. gladebook look lists them.",
     ),
 ]
 Estimated = Annotated[
@@ -57,7 +65,12 @@ def limits_of(texts: list[str] | None) -> "Limits":
 
 
 def reading_from(
-    column: list[str] | None, *, time_format: str | None, estimated: bool, limit: list[str] | None
+    column: list[str] | None,
+    *,
+    time_format: str | None,
+    estimated: bool,
+    track_layer: str | None,
+    limit: list[str] | None,
 ) -> "TrackReading":
     """How tracks are read, from the options above.
 
@@ -68,7 +81,9 @@ def reading_from(
     """
     from gladebook.jobs.application import TrackReading
 
-    return TrackReading(columns_from(column), time_format, allow_estimated=estimated, limits=limits_of(limit))
+    return TrackReading(
+        columns_from(column), time_format, allow_estimated=estimated, layer=track_layer, limits=limits_of(limit)
+    )
 
 
 def columns_from(texts: list[str] | None) -> dict[str, str] | None:

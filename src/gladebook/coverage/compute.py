@@ -148,7 +148,7 @@ def _without_left(planes: Sequence[Any], *, marks: Marks, frame: Frame) -> list[
 
 def _notes(tracks: Sequence[Track], settled: Sequence[Settled], *, tally: Tally) -> list[str]:
     """What was read, cut, cleaned and taken for granted, each said once."""
-    said = [note for t, s in zip(tracks, settled, strict=True) for note in (*t.notes, *s.path.notes, *s.notices)]
+    said = [str(note) for t, s in zip(tracks, settled, strict=True) for note in (*t.notes, *s.path.notes, *s.notices)]
     return list(dict.fromkeys([*said, *([tally.engine.note] if tally.engine.note else [])]))
 
 

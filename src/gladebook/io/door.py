@@ -9,7 +9,7 @@ from gladebook.io.gis import flatgeobuf, geodatabase, geopackage, parquet, shape
 from gladebook.io.gpx import reader as gpx
 from gladebook.io.json import places as geojson
 from gladebook.io.json import tracks as geojsontrack
-from gladebook.io.kinds import kind_of, name_of, read_bytes, read_text, words_for
+from gladebook.io.kinds import kind_of, name_of, opened, read_bytes, read_text, words_for
 from gladebook.io.kml import places as kml
 from gladebook.io.limits import LIMITS, Limits, beyond
 from gladebook.io.nmea import reader as nmea
@@ -21,7 +21,7 @@ from gladebook.passes.doubts import track_doubts
 from gladebook.passes.track import Track
 from gladebook.plots.plot import Plot
 
-__all__ = ["Boundaries", "file_kind", "read_boundaries", "read_plots", "read_track"]
+__all__ = ["Boundaries", "file_kind", "read_boundaries", "read_plots", "read_track", "rows_in"]
 
 _BOUNDARY_FILES = "GeoJSON, GeoPackage, shapefile (zipped too), KML or GPX"
 _TRACK_FILES = "GPX, NMEA, KML, CSV or GeoJSON"
@@ -50,7 +50,7 @@ def read_plots(
     crs
         The coordinate system of a file that states none, such as ``EPSG:26916``.
     layer
-        The layer to read, where a file has several; of a zip, the file in it.
+        The layer or folder to read, where a file has several; of a zip, the file in it.
     repair
         Mend crossed boundaries, and say how the acres changed.
     limits
@@ -92,7 +92,7 @@ def read_boundaries(
         As `read_plots`.
     """
     given = crs_from(crs, what="--crs") if crs is not None else None
-    rows = _rows(Path(path), layer=layer, limits=limits)
+    rows = rows_in(Path(path), layer=layer, limits=limits)
     plots = plots_from(rows, name_field=name_field, crs=given, repair=repair, limits=limits)
     # What the file states beats what the call says; without either there are no plots.
     used = rows.crs if rows.crs is not None else given
@@ -122,7 +122,7 @@ def read_track(
     allow_estimated
         Take points of a receiver's log that it did not measure.
     layer
-        The file to read in a zip that holds several.
+        The track to read, where a KML or GPX has several; of a zip, the file in it.
     limits
         How much a file may hold.
 
@@ -134,15 +134,13 @@ def read_track(
         Where `columns` or `time_format` cannot be understood, or is given for a file that is no table.
     """
     path = Path(path)
-    asked = _Asked(columns, time_format, allow_estimated, limits)
+    asked = _Asked(columns, time_format, allow_estimated, layer, limits)
     kind = kind_of(path, limits=limits)
     if kind == "zip":
-        with unpacked(path, endings=TRACKS, layer=layer, limits=limits, what="track") as found:
-            _refuse_layer(path, found.layer)
+        with unpacked(path, wanted=TRACKS, layer=layer, limits=limits) as found:
+            asked = replace(asked, layer=found.layer)
             track = _track_of(found.path, kind=kind_of(found.path, limits=limits), source=path, asked=asked)
-        notes = tuple(f"{path.name}: {note}" for note in found.notes)
-        return _doubted(replace(track, notes=(*notes, *track.notes)))
-    _refuse_layer(path, layer)
+        return _doubted(replace(track, notes=(*found.notes, *track.notes)))
     return _doubted(_track_of(path, kind=kind, source=path, asked=asked))
 
 
@@ -168,15 +166,14 @@ class _Asked:
     columns: Mapping[str, str] | None
     time_format: str | None
     allow_estimated: bool
+    layer: str | None
     limits: Limits
 
 
 def _track_of(path: Path, *, kind: str, source: Path, asked: _Asked) -> Track:
     """Read the track of a file of a known kind; messages name `source`, which is the zip where there is one."""
     limits = asked.limits
-    for option, value in (("--column", asked.columns), ("--time-format", asked.time_format)):
-        if value is not None and kind in ("gpx", "nmea", "kml", "geojson"):
-            raise CallError(f"{option}: {name_of(source)} is {words_for(kind)}, which is no table. Leave it out.")
+    _refuse_options(source, kind=kind, asked=asked)
     if kind == "text":
         return table.read_track(
             source, data=read_bytes(path), columns=asked.columns, time_format=asked.time_format, limits=limits
@@ -184,11 +181,13 @@ def _track_of(path: Path, *, kind: str, source: Path, asked: _Asked) -> Track:
     if kind == "geojson":
         return geojsontrack.read_track(source, text=read_text(path, source=source.name), limits=limits)
     if kind == "gpx":
-        track = gpx.read_track(source, data=read_bytes(path))
+        with opened(path) as file:
+            track = gpx.read_track(source, data=file, layer=asked.layer)
     elif kind == "kml":
-        track = kml.read_track(source, data=read_bytes(path))
+        track = kml.read_track(source, data=read_bytes(path), layer=asked.layer)
     elif kind == "nmea":
-        track = nmea.read_track(source, data=read_bytes(path), allow_estimated=asked.allow_estimated)
+        with opened(path) as file:
+            track = nmea.read_track(source, data=file, allow_estimated=asked.allow_estimated)
     elif kind in ("unknown", "xml"):
         raise UnreadableFile(f"{source.name}: is no kind of track that is known here. Give {_TRACK_FILES}.")
     else:
@@ -206,29 +205,52 @@ def _track_of(path: Path, *, kind: str, source: Path, asked: _Asked) -> Track:
     return track
 
 
-def _rows(path: Path, *, layer: str | None, limits: Limits) -> Rows:
+def _refuse_options(source: Path, *, kind: str, asked: _Asked) -> None:
+    """Refuse what was asked for and does not go with the kind of the file."""
+    for option, value in (("--column", asked.columns), ("--time-format", asked.time_format)):
+        if value is not None and kind in ("gpx", "nmea", "kml", "geojson"):
+            raise CallError(f"{option}: {name_of(source)} is {words_for(kind)}, which is no table. Leave it out.")
+    if kind not in ("gpx", "kml"):
+        _refuse_layer(source, asked.layer, option=TRACKS.option)
+
+
+def rows_in(path: Path, *, layer: str | None, limits: Limits) -> Rows:
+    """Read the shapes of a boundary file as they are, before any of them is checked.
+
+    Raises
+    ------
+    InputError, CallError
+        As `read_plots`.
+    """
     kind = kind_of(path, limits=limits)
     if kind != "zip":
         return _rows_of(path, kind=kind, source=path, layer=layer, limits=limits)
-    with unpacked(path, endings=BOUNDARIES, layer=layer, limits=limits, what="boundary file") as found:
+    with unpacked(path, wanted=BOUNDARIES, layer=layer, limits=limits) as found:
         inside = kind_of(found.path, limits=limits)
         rows = _rows_of(found.path, kind=inside, source=path, layer=found.layer, limits=limits)
-    return replace(rows, notes=(*(f"{path.name}: {note}" for note in found.notes), *rows.notes))
+    return replace(rows, notes=(*found.notes, *rows.notes))
 
 
 def _rows_of(path: Path, *, kind: str, source: Path, layer: str | None, limits: Limits) -> Rows:
     """Read a file of a known kind; messages name `source`, which is the zip where there is one."""
     name = name_of(source)
     if kind == "gpkg":
-        return geopackage.read_rows(path, source=name, layer=layer)
+        return geopackage.read_rows(path, source=name, layer=layer, limits=limits)
     if kind == "gdb":
         return geodatabase.read_rows(path, source=name, layer=layer, limits=limits)
-    _refuse_layer(source, layer)
+    if kind == "kml":
+        return kml.read_rows(source, data=read_bytes(path), layer=layer)
+    _refuse_layer(source, layer, option=BOUNDARIES.option)
+    return _rows_of_one_layer(path, kind=kind, source=source, limits=limits)
+
+
+def _rows_of_one_layer(path: Path, *, kind: str, source: Path, limits: Limits) -> Rows:
+    name = name_of(source)
     if kind == "geojson":
-        return geojson.read_rows(source, text=read_text(path, source=name), limits=limits)
-    if kind in ("gpx", "kml"):
-        reader = gpx.read_rows if kind == "gpx" else kml.read_rows
-        return reader(source, data=read_bytes(path))
+        with opened(path) as file:
+            return geojson.read_rows(source, data=file, limits=limits)
+    if kind == "gpx":
+        return gpx.read_rows(source, data=read_bytes(path))
     if kind == "text":
         return wkt.read_rows(data=read_bytes(path), source=name, limits=limits)
     readers = {"shp": shapefile.read_rows, "fgb": flatgeobuf.read_rows, "parquet": parquet.read_rows}
@@ -241,6 +263,6 @@ def _rows_of(path: Path, *, kind: str, source: Path, layer: str | None, limits: 
     raise UnreadableFile(f"{name}: is no kind of map file that is known here. Give {_BOUNDARY_FILES}.")
 
 
-def _refuse_layer(path: Path, layer: str | None) -> None:
+def _refuse_layer(path: Path, layer: str | None, *, option: str) -> None:
     if layer is not None:
-        raise CallError(f"--layer: {name_of(path)} has no layers. Leave it out.")
+        raise CallError(f"{option}: {name_of(path)} has no layers. Leave it out.")

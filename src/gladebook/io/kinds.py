@@ -1,18 +1,21 @@
 """What a file is, told by its content; its name decides only where the content says nothing."""
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 from gladebook.errors import UnreadableFile
 from gladebook.io.gis.flatgeobuf import MAGIC as FLATGEOBUF
 from gladebook.io.gis.geodatabase import FIRST_TABLE
 from gladebook.io.gis.parquet import MAGIC as PARQUET
-from gladebook.io.letters import coding_of, head_text
+from gladebook.io.letters import head_text, text_of
 from gladebook.io.limits import Limits, beyond
-from gladebook.io.nmea.reader import is_nmea
+from gladebook.io.nmea.log import is_nmea
 from gladebook.io.table.tracks import is_track_table
 
-__all__ = ["kind_of", "name_of", "read_bytes", "read_text", "words_for"]
+__all__ = ["kind_of", "name_of", "opened", "read_bytes", "read_text", "words_for"]
 
 _LOOK = 65_536
 _TEXT_LOOK, _XML_LOOK = 4_096, 16_384
@@ -105,6 +108,22 @@ def read_bytes(path: Path) -> bytes:
         raise UnreadableFile(f"{path.name}: {_why(error)}") from None
 
 
+@contextmanager
+def opened(path: Path) -> Iterator[BinaryIO]:
+    """A file open for a reader that goes through it in parts.
+
+    Raises
+    ------
+    UnreadableFile
+        Where it cannot be opened, or cannot be read to its end.
+    """
+    try:
+        with path.open("rb") as file:
+            yield file
+    except OSError as error:
+        raise UnreadableFile(f"{path.name}: {_why(error)}") from None
+
+
 def read_text(path: Path, *, source: str) -> str:
     """All of a file as text in UTF-8 or UTF-16; `source` is its name for messages.
 
@@ -113,12 +132,7 @@ def read_text(path: Path, *, source: str) -> str:
     UnreadableFile
         Where it cannot be read, or is neither.
     """
-    data = read_bytes(path)
-    try:
-        return data.decode(coding_of(data))
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        raise UnreadableFile(f"{source}: line {line} is not UTF-8 text. Save the file as UTF-8.") from None
+    return text_of(read_bytes(path), source=source)
 
 
 def words_for(kind: str) -> str:

@@ -4,7 +4,9 @@ import codecs
 import io
 from collections.abc import Iterable
 
-__all__ = ["coding_of", "head_text", "lines_of", "table_coding"]
+from gladebook.errors import UnreadableFile
+
+__all__ = ["coding_of", "head_text", "lines_of", "table_coding", "text_of"]
 
 _UTF16_MARKS = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 _LOOK = 400  # bytes
@@ -21,6 +23,21 @@ def coding_of(head: bytes) -> str:
     if letters >= 4 and max(even, odd) >= 0.8 * letters and min(even, odd) == 0:
         return "utf-16-le" if odd else "utf-16-be"
     return "utf-8-sig"
+
+
+def text_of(data: bytes, *, source: str) -> str:
+    """A whole file as text in UTF-8 or UTF-16; `source` is its name for messages.
+
+    Raises
+    ------
+    UnreadableFile
+        Where it is neither.
+    """
+    try:
+        return data.decode(coding_of(data))
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise UnreadableFile(f"{source}: line {line} is not UTF-8 text. Save the file as UTF-8.") from None
 
 
 def head_text(head: bytes) -> str | None:

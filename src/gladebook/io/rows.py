@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -12,13 +12,13 @@ from pyproj.exceptions import CRSError, ProjError
 
 from gladebook.errors import CallError, InputError, MissingCrs, UnreadableFile
 from gladebook.geometry.validity import flatten
-from gladebook.io.gis.wkb import CURVED, shape_from_wkb
 from gladebook.io.limits import LIMITS, Limits, beyond
 from gladebook.io.sound import surely_sound
-from gladebook.plots.doubts import boundary_doubts
+from gladebook.notes import Note, left_out
+from gladebook.plots.doubts import boundary_doubts, odd_places, spread_doubt, states_area
 from gladebook.plots.plot import Fault, Plot, check_plot, clean_name, refuse_faults
 
-__all__ = ["CURVED", "Row", "Rows", "crs_from", "crs_name", "plots_from", "shape_from_wkb"]
+__all__ = ["Row", "Rows", "crs_from", "crs_name", "plots_from"]
 
 _WGS84 = CRS.from_epsg(4326)
 _ROUGH_M = 5.0
@@ -54,13 +54,13 @@ class Rows:
     rows : the features.
     crs : the coordinate system that the file states; None where it states none that is known.
     crs_said : what it says instead, for the message.
-    notes : what the reader did or left out, as sentences.
+    notes : what the reader did, took for granted or left out.
     """
 
     source: str
     rows: tuple[Row, ...]
     crs: CRS | None
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[Note, ...] = ()
     crs_said: str = ""
 
 
@@ -100,26 +100,36 @@ def plots_from(
     if to_wgs84 is not None:
         shapes = _transformed(shapes, to_wgs84, source=rows.source)
     sound = surely_sound(shapes) if len(shapes) >= _MANY else np.zeros(len(shapes), dtype=bool)
+    placed = sound & ~odd_places(shapes)
+    says_area: dict[tuple[str, ...], bool] = {}  # by the names of fields, which most rows share
     plots: list[Plot] = []
     faults: list[Fault] = []
-    for row, name, shape, sure in zip(areas, names, shapes, sound.tolist(), strict=True):
+    for row, name, shape, sure, fine in zip(areas, names, shapes, sound.tolist(), placed.tolist(), strict=True):
         if row.fault:
             faults.append(Fault(name, row.fault))
+            continue
+        columns = tuple(row.fields)
+        if fine and columns not in says_area:
+            says_area[columns] = states_area(row.fields)
+        if fine and not says_area[columns]:
+            plots.append(Plot(name, shape, row.walked))
             continue
         checked = Plot(name, shape, row.walked) if sure else check_plot(name, shape, walked=row.walked, repair=repair)
         if isinstance(checked, Fault):
             faults.append(checked)
         else:
-            doubts = tuple(f"{name}: {said}" for said in boundary_doubts(checked.shape, fields=row.fields))
+            doubts = tuple(Note("doubtful", name, w) for w in boundary_doubts(checked.shape, fields=row.fields))
             plots.append(replace(checked, notes=(*checked.notes, *doubts)) if doubts else checked)
     refuse_faults(faults, where=rows.source)
+    if spread := spread_doubt(np.array([plot.shape for plot in plots], dtype=object)):
+        notes.append(Note("doubtful", rows.source, spread))
     if plots and notes:
         first = plots[0]
         plots[0] = Plot(first.name, first.shape, first.walked, (*notes, *first.notes))
     return plots
 
 
-def _areas_only(rows: Rows, *, notes: list[str], limits: Limits) -> list[Row]:
+def _areas_only(rows: Rows, *, notes: list[Note], limits: Limits) -> list[Row]:
     if len(rows.rows) > limits.rows:
         raise beyond(
             rows.source,
@@ -129,31 +139,39 @@ def _areas_only(rows: Rows, *, notes: list[str], limits: Limits) -> list[Row]:
             instead="Give the part that holds your plots",
         )
     kept: list[Row] = []
-    left_out: Counter[str] = Counter()
+    counts: Counter[str] = Counter()
+    first: dict[str, list[str]] = {}
     whole = _single_areas(rows)
-    for row, single in zip(rows.rows, whole.tolist(), strict=True):
+    for number, (row, single) in enumerate(zip(rows.rows, whole.tolist(), strict=True), start=1):
         if row.fault or single:
             kept.append(row)
             continue
         parts = flatten(row.shape)
         flat = shapely.get_dimensions(parts) == 2
-        if not len(parts):
-            left_out["rows without a shape"] += 1
-        elif not flat.any():
-            left_out[_KINDS.get(int(shapely.get_type_id(parts[0])), "shapes of other kinds")] += 1
-        else:
-            if not flat.all():
-                left_out["points and lines beside an area"] += int((~flat).sum())
+        why, count = _left_out(parts, flat)
+        if why:
+            counts[why] += count
+            first.setdefault(why, []).append(_name_in(row, field_name="name") or f"row {number}")
+        if flat.any():
             areas = parts[flat]
             kept.append(Row(row.fields, areas[0] if len(areas) == 1 else shapely.multipolygons(areas), row.walked))
-    counted = ", ".join(f"{kind} ({n})" for kind, n in left_out.items())
     if not kept:
+        counted = ", ".join(f"{kind} ({n})" for kind, n in counts.items())
         holds = f"only {counted}" if counted else "nothing"
         raise UnreadableFile(f"{rows.source}: holds no area, {holds}. Draw each plot as a closed shape.")
-    if counted:
-        notes.append(f"{rows.source}: left out {counted}; a plot is an area.")
+    for why, count in counts.items():
+        notes.append(left_out(rows.source, why, count=count, names=first[why], because="a plot is an area"))
     _refuse_long_rings(kept, source=rows.source, limits=limits)
     return kept
+
+
+def _left_out(parts: Any, flat: Any) -> tuple[str, int]:
+    """What of a feature is no area, and how many there are; empty and none where all of it is."""
+    if not len(parts):
+        return "rows without a shape", 1
+    if not flat.any():
+        return _KINDS.get(int(shapely.get_type_id(parts[0])), "shapes of other kinds"), 1
+    return ("", 0) if flat.all() else ("points and lines beside an area", int((~flat).sum()))
 
 
 def _single_areas(rows: Rows) -> Any:
@@ -185,15 +203,23 @@ def _names(rows: Rows, areas: list[Row], *, name_field: str | None) -> list[str]
         raise UnreadableFile(f'{rows.source}: has no field "{name_field}". Its fields: {has}.')
     names: list[str] = []
     for number, row in enumerate(areas, start=1):
-        value = next((v for k, v in row.fields.items() if k.lower() == wanted), None)
-        if isinstance(value, float) and value.is_integer():
-            value = int(value)  # a column of whole numbers with an empty cell comes as decimals
-        text = "" if value is None or value != value else clean_name(str(value))  # noqa: PLR0124 - not-a-number
-        names.append(text or f"Plot {number}")
+        names.append(_name_in(row, field_name=wanted) or f"Plot {number}")
     return names
 
 
-def _way_to_wgs84(rows: Rows, *, given: CRS | None, notes: list[str]) -> Transformer | None:
+def _name_in(row: Row, *, field_name: str) -> str:
+    """What a feature is called by one of its fields, in small letters; empty where it has no name."""
+    value = None
+    for key, held in row.fields.items():  # a plain loop: it runs for each row
+        if key.lower() == field_name:
+            value = held
+            break
+    if isinstance(value, float) and value.is_integer():
+        value = int(value)  # a column of whole numbers with an empty cell comes as decimals
+    return "" if value is None or value != value else clean_name(str(value))  # noqa: PLR0124 - not-a-number
+
+
+def _way_to_wgs84(rows: Rows, *, given: CRS | None, notes: list[Note]) -> Transformer | None:
     stated = rows.crs
     if stated is None and given is None:
         raise MissingCrs(
@@ -201,11 +227,12 @@ def _way_to_wgs84(rows: Rows, *, given: CRS | None, notes: list[str]) -> Transfo
             "Say which it is, like --crs EPSG:26916, or export the file with it."
         )
     if stated is not None and given is not None and not stated.equals(given, ignore_axis_order=True):
-        notes.append(f"{rows.source}: states {crs_name(stated)}; --crs was not needed and not used.")
+        words = f"states {crs_name(stated)}; --crs was not needed and not used."
+        notes.append(Note("read", rows.source, words))
     used = stated if stated is not None else given
     assert used is not None
     if stated is None:
-        notes.append(f"{rows.source}: read as {crs_name(used)}, as --crs says.")
+        notes.append(Note("read", rows.source, f"read as {crs_name(used)}, as --crs says."))
     horizontal = used.sub_crs_list[0] if used.is_compound else used
     if not (horizontal.is_geographic or horizontal.is_projected):
         raise InputError(
@@ -225,10 +252,8 @@ def _way_to_wgs84(rows: Rows, *, given: CRS | None, notes: list[str]) -> Transfo
             "Export the file in longitude and latitude (WGS 84)."
         )
     if way.accuracy > _ROUGH_M:
-        notes.append(
-            f"{rows.source}: {crs_name(used)} was turned into WGS 84 to within {way.accuracy:g} m; "
-            "acres are not affected."
-        )
+        words = f"{crs_name(used)} was turned into WGS 84 to within {way.accuracy:g} m; acres are not affected."
+        notes.append(Note("read", rows.source, words))
     return way
 
 
@@ -253,4 +278,4 @@ def _transformed(shapes: Any, way: Transformer, *, source: str) -> Any:
 def crs_name(crs: CRS) -> str:
     """A coordinate system as people know it: its name, and its number where it has one."""
     code = crs.to_authority()
-    return f"{crs.name} ({code[0]}:{code[1]})" if code else str(crs.name)
+    return f"{crs.name.removesuffix(f' ({code[1]})')} ({code[0]}:{code[1]})" if code else str(crs.name)

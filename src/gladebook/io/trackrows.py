@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 from gladebook.errors import TrackError, UnreadableFile, printable
 from gladebook.io.limits import LIMITS, beyond
+from gladebook.notes import Note, NoteKind, left_out
 from gladebook.passes.track import Clock, Track
 
 __all__ = ["VOID", "Stamp", "TrackColumns", "TrackPoint", "TrackRows", "parse_state", "parse_time", "plain_number"]
@@ -22,6 +23,7 @@ Stamp = Literal["utc", "no zone", "seconds", "none"]
 Floats = npt.NDArray[np.float64]
 VOID = "points at 0, 0, which a receiver writes before it knows its place"
 _LONGEST_TIME = 40
+_LARGEST_DEG = 1000.0  # beyond any slip in degrees
 _STATES = {
     **dict.fromkeys(("1", "1.0", "true", "on", "yes", "t", "y"), 1),
     **dict.fromkeys(("0", "0.0", "false", "off", "no", "f", "n"), 0),
@@ -139,7 +141,8 @@ class TrackRows:
         self._sections = array("b")
         self._clocks: Counter[Stamp] = Counter()
         self._skipped: Counter[str] = Counter()
-        self._notes: list[str] = []
+        self._examples: dict[str, tuple[str, ...]] = {}
+        self._notes: list[Note] = []
 
     def add(self, point: TrackPoint, *, where: str) -> None:
         """Take one point; `where` says where in the file it stands.
@@ -211,8 +214,9 @@ class TrackRows:
             raise self._too_many()
 
     def _no_place(self, lon: float, lat: float, where: str) -> TrackError:
+        looks = ", but looks like metres or feet" if max(abs(lat), abs(lon)) > _LARGEST_DEG else ""
         return TrackError(
-            f"{self.source}: {where} lies at {lat:g}, {lon:g}, which is no latitude and longitude. "
+            f"{self.source}: {where} lies at {lat:.10g}, {lon:.10g}, which is no latitude and longitude{looks}. "
             "Check the columns, or export the track in WGS 84."
         )
 
@@ -239,13 +243,15 @@ class TrackRows:
         self._clocks.update(clocks)
         return self._track(columns)
 
-    def skip(self, why: str, count: int = 1) -> None:
-        """Count something left out, named in the plural."""
+    def skip(self, why: str, count: int = 1, *, examples: tuple[str, ...] = ()) -> None:
+        """Count something left out, named in the plural; `examples` says where the first of them stand."""
         self._skipped[why] += count
+        if examples:
+            self._examples[why] = examples
 
-    def note(self, sentence: str) -> None:
-        """Keep a sentence for the reader."""
-        self._notes.append(printable(f"{self.source}: {sentence}"))
+    def note(self, sentence: str, *, kind: NoteKind = "read", count: int | None = None) -> None:
+        """Keep a remark for the reader."""
+        self._notes.append(Note(kind, printable(self.source), printable(sentence), count=count))
 
     def finish(self) -> Track:
         """Make the track of the points added.
@@ -290,7 +296,7 @@ class TrackRows:
             void_points=void,
         )
 
-    def _clock(self) -> tuple[Clock, list[str]]:
+    def _clock(self) -> tuple[Clock, list[Note]]:
         """How the times are stated, and what is to say about them and about what was left out."""
         kinds: list[Stamp] = [kind for kind in ("utc", "no zone", "seconds") if self._clocks[kind]]
         if len(kinds) > 1:
@@ -299,9 +305,15 @@ class TrackRows:
                 "so they cannot be put in order. Write all of them with Z or an offset."
             )
         clock: Clock = "none" if not kinds else "utc" if kinds == ["utc"] else "no zone"
-        notes = [printable(f"{self.source}: left out {why} ({n}).") for why, n in self._skipped.items() if n]
+        about = printable(self.source)
+        notes = [
+            replace(left_out(about, printable(why), count=n), examples=self._examples.get(why, ()))
+            for why, n in self._skipped.items()
+            if n
+        ]
         if clock == "no zone":
-            notes.append(f"{self.source}: its times state no zone; they are used for the time between points only.")
-        if clock != "none" and self._clocks["none"]:
-            notes.append(f"{self.source}: {self._clocks['none']} points have no time.")
+            words = "its times state no zone; they are used for the time between points only."
+            notes.append(Note("assumed", about, words))
+        if clock != "none" and (timeless := self._clocks["none"]):
+            notes.append(Note("read", about, f"{timeless} points have no time.", count=timeless))
         return clock, notes

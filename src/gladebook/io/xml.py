@@ -9,8 +9,11 @@ from typing import Protocol
 from xml.parsers import expat
 
 from gladebook.errors import UnreadableFile
+from gladebook.io.blocks import BLOCK, Data, blocks
 
 __all__ = ["Handler", "parse_xml"]
+
+_BLOCK = BLOCK
 
 
 class Handler(Protocol):
@@ -34,7 +37,7 @@ class _OtherRoot(Exception):  # noqa: N818 - never leaves this module
     """The file's root element is another."""
 
 
-def parse_xml(path: Path, data: bytes, *, handler: Handler, root: str) -> None:
+def parse_xml(path: Path, data: Data, *, handler: Handler, root: str) -> None:
     """Tell a handler of all elements.
 
     Raises
@@ -68,7 +71,9 @@ def parse_xml(path: Path, data: bytes, *, handler: Handler, root: str) -> None:
     parser.EntityDeclHandler = entity
     kind = root.upper()
     try:
-        parser.Parse(data, True)
+        for block in (data,) if isinstance(data, bytes) else blocks(data, size=_BLOCK):
+            parser.Parse(block, False)
+        parser.Parse(b"", True)
     except _Entities:
         raise UnreadableFile(
             f"{path.name}: declares entities of its own, which {kind} never needs. Export it again."

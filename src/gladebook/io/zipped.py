@@ -4,32 +4,58 @@ import struct
 import tempfile
 import zipfile
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 
 from gladebook.errors import UnreadableFile
 from gladebook.io.limits import Limits, beyond
+from gladebook.notes import Note
 
-__all__ = ["BOUNDARIES", "TRACKS", "Unpacked", "unpacked"]
+__all__ = ["BOUNDARIES", "TRACKS", "Unpacked", "Wanted", "members_of", "unpacked"]
 
-# Endings that are looked for; later ones only where there is none of the earlier ones.
-BOUNDARIES = (
-    (".shp", ".gpkg", ".gdb", ".kml", ".geojson", ".geojsonl", ".geojsons", ".gpx", ".fgb", ".parquet"),
-    (".json", ".ndjson", ".jsonl", ".geoparquet"),
-    (".csv", ".tsv"),
-)
-TRACKS = (
-    (".gpx", ".kml", ".nmea", ".csv", ".tsv", ".geojson", ".geojsonl", ".geojsons"),
-    (".json", ".ndjson", ".jsonl", ".log", ".txt"),
-)
 _SHAPEFILE = (".shp", ".shx", ".dbf", ".prj", ".cpg")
 _FIRST_KML = "doc.kml"  # the one that is read first (OGC 12-007r2, 5.2, from memory)
 _SMALL = 50_000_000
 _CHUNK = 1_000_000
 _END, _END_64 = b"PK\x05\x06", b"PK\x06\x06"
 _LONG_ENTRY = 200  # bytes of an entry in the list of contents; 46 and the name, which is seldom longer
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is looked for in a zip.
+
+    Attributes
+    ----------
+    what : in words, such as "boundary file".
+    option : how one of several is chosen on the command line.
+    endings : how its files end, in groups; a group counts only where none of an earlier one is there.
+    """
+
+    what: str
+    option: str
+    endings: tuple[tuple[str, ...], ...]
+
+
+BOUNDARIES = Wanted(
+    "boundary file",
+    "--layer",
+    (
+        (".shp", ".gpkg", ".gdb", ".kml", ".geojson", ".geojsonl", ".geojsons", ".gpx", ".fgb", ".parquet"),
+        (".json", ".ndjson", ".jsonl", ".geoparquet"),
+        (".csv", ".tsv"),
+    ),
+)
+TRACKS = Wanted(
+    "track",
+    "--track-layer",
+    (
+        (".gpx", ".kml", ".nmea", ".csv", ".tsv", ".geojson", ".geojsonl", ".geojsons"),
+        (".json", ".ndjson", ".jsonl", ".log", ".txt"),
+    ),
+)
 
 
 @dataclass(frozen=True)
@@ -40,18 +66,31 @@ class Unpacked:
     ----------
     path : where it lies for the moment, under a plain name.
     layer : what is left of the layer that was asked for: one inside the file.
-    notes : what was left out, as sentences without the zip's name.
+    notes : what was left out.
     """
 
     path: Path
     layer: str | None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
+
+
+def members_of(path: Path, *, wanted: Wanted, limits: Limits) -> list[str]:
+    """Places in a zip of the files that are wanted, in its order; of a .kmz the one that is read first.
+
+    Raises
+    ------
+    UnreadableFile
+        Where the zip is broken or too large.
+    """
+    _check_list(path, limits=limits)
+    with _readable(path), zipfile.ZipFile(path) as archive:
+        members = _members([_slashed(e.filename) for e in _entries(path, archive, limits=limits)], wanted=wanted)
+    first = _first_of_kmz(path, members)
+    return [first] if first else members
 
 
 @contextmanager
-def unpacked(
-    path: Path, *, endings: Sequence[Sequence[str]], layer: str | None, limits: Limits, what: str
-) -> Iterator[Unpacked]:
+def unpacked(path: Path, *, wanted: Wanted, layer: str | None, limits: Limits) -> Iterator[Unpacked]:
     """Unpack the wanted file of a zip, with what belongs to it; it is gone afterwards.
 
     Files are written under plain names, so that no name in the zip can lead out of that place.
@@ -60,15 +99,13 @@ def unpacked(
     ----------
     path
         The zip.
-    endings
-        Endings that are looked for, in groups; a group counts only where no earlier one is there.
+    wanted
+        What is looked for.
     layer
         The file to take where there are several, by its name or its place in the zip; what follows it after a
         slash is a layer in it.
     limits
         How much it may hold.
-    what
-        What is looked for, such as "boundary file".
 
     Raises
     ------
@@ -77,25 +114,24 @@ def unpacked(
     """
     _check_list(path, limits=limits)
     with tempfile.TemporaryDirectory() as place:
-        try:
-            with zipfile.ZipFile(path) as archive:
-                found = _unpack(path, archive, place=Path(place), choice=_Choice(endings, layer, what), limits=limits)
-        except UnreadableFile:
-            raise
-        except NotImplementedError:
-            raise UnreadableFile(
-                f"{path.name}: is packed in a way that cannot be read here. Unpack it and give the file itself."
-            ) from None
-        except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, RuntimeError, struct.error):
-            raise UnreadableFile(f"{path.name}: is not a whole zip file, or is damaged. Copy it again.") from None
+        with _readable(path), zipfile.ZipFile(path) as archive:
+            found = _unpack(path, archive, place=Path(place), wanted=wanted, layer=layer, limits=limits)
         yield found
 
 
-@dataclass(frozen=True)
-class _Choice:
-    endings: Sequence[Sequence[str]]
-    layer: str | None
-    what: str
+@contextmanager
+def _readable(path: Path) -> Iterator[None]:
+    """What goes wrong while a zip is read, as one sentence."""
+    try:
+        yield
+    except UnreadableFile:
+        raise
+    except NotImplementedError:
+        raise UnreadableFile(
+            f"{path.name}: is packed in a way that cannot be read here. Unpack it and give the file itself."
+        ) from None
+    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, RuntimeError, struct.error):
+        raise UnreadableFile(f"{path.name}: is not a whole zip file, or is damaged. Copy it again.") from None
 
 
 def _check_list(path: Path, *, limits: Limits) -> None:
@@ -122,19 +158,26 @@ def _too_many(path: Path, *, limits: Limits) -> UnreadableFile:
     )
 
 
-def _unpack(path: Path, archive: zipfile.ZipFile, *, place: Path, choice: _Choice, limits: Limits) -> Unpacked:
+def _entries(path: Path, archive: zipfile.ZipFile, *, limits: Limits) -> list[zipfile.ZipInfo]:
     entries = [e for e in archive.infolist() if not e.is_dir() and not _hidden(_slashed(e.filename))]
     if len(entries) > limits.zip_files:
         raise _too_many(path, limits=limits)
-    members = _members([_slashed(e.filename) for e in entries], choice=choice)
+    return entries
+
+
+def _unpack(
+    path: Path, archive: zipfile.ZipFile, *, place: Path, wanted: Wanted, layer: str | None, limits: Limits
+) -> Unpacked:
+    entries = _entries(path, archive, limits=limits)
+    members = _members([_slashed(e.filename) for e in entries], wanted=wanted)
     if not members:
         inner = next((e.filename for e in entries if e.filename.lower().endswith((".zip", ".kmz"))), None)
-        zips = f", only another zip ({inner[:80]}). Unpack it first." if inner else ". Give the file that is one."
-        raise UnreadableFile(f"{path.name}: holds no {choice.what}{zips}")
-    member, layer, notes = _chosen(path, members, choice=choice)
+        zips = f", only another zip ({inner[:80]}). Unpack it first." if inner else ". Pick another file."
+        raise UnreadableFile(f"{path.name}: holds no {wanted.what}{zips}")
+    member, layer, notes = _chosen(path, members, wanted=wanted, layer=layer)
     suffix = PurePosixPath(member).suffix.lower()
-    wanted = {e: _plain_name(_slashed(e.filename), member=member, suffix=suffix) for e in entries}
-    kept = {e: name for e, name in wanted.items() if name}
+    names = {e: _plain_name(_slashed(e.filename), member=member, suffix=suffix) for e in entries}
+    kept = {e: name for e, name in names.items() if name}
     if any(e.flag_bits & 1 for e in kept):
         raise UnreadableFile(f"{path.name}: is locked with a password. Unpack it and give the file itself.")
     _check_sizes(path, list(kept), limits=limits)
@@ -147,7 +190,7 @@ def _unpack(path: Path, archive: zipfile.ZipFile, *, place: Path, choice: _Choic
     return Unpacked(place / f"boundary{suffix}", layer, notes)
 
 
-def _members(names: list[str], *, choice: _Choice) -> list[str]:
+def _members(names: list[str], *, wanted: Wanted) -> list[str]:
     """Files of the wanted kinds, and folders that are one, in the zip's order, each once."""
     found: dict[str, str] = {}
     for name in names:
@@ -155,36 +198,44 @@ def _members(names: list[str], *, choice: _Choice) -> list[str]:
         folder = next((i for i, part in enumerate(parts[:-1]) if part.lower().endswith(".gdb")), None)
         member = name if folder is None else "/".join(parts[: folder + 1])
         found.setdefault(member, PurePosixPath(member).suffix.lower())
-    for endings in choice.endings:
+    for endings in wanted.endings:
         members = [member for member, suffix in found.items() if suffix in endings]
         if members:
             return members
     return []
 
 
-def _chosen(path: Path, members: list[str], *, choice: _Choice) -> tuple[str, str | None, tuple[str, ...]]:
+def _chosen(
+    path: Path, members: list[str], *, wanted: Wanted, layer: str | None
+) -> tuple[str, str | None, tuple[Note, ...]]:
     """The member to read, the layer to read in it, and what is said about the others."""
-    if choice.layer is not None:
-        named = [(m, rest) for m in members for rest in [_after_name(choice.layer, member=m)] if rest is not None]
-        if len(named) == 1:
-            return named[0][0], named[0][1] or None, ()
-        if len(members) == 1:
-            return members[0], choice.layer, ()
+    first = _first_of_kmz(path, members)
+    named = [] if layer is None else [(m, rest) for m in members if (rest := _after_name(layer, member=m)) is not None]
+    if len(named) == 1:
+        return named[0][0], named[0][1] or None, ()
+    if first and not named:
+        others = [m for m in members if m != first]
+        words = f"only {first} was read; {_listed(others)} was left out."
+        return first, layer, (Note("skipped", path.name, words, count=len(others), examples=tuple(others[:3])),)
+    if layer is not None and len(members) > 1:
         raise UnreadableFile(
-            f'{path.name}: "{choice.layer[:60]}" names {len(named) or "none"} of its {choice.what}s. '
-            f"Choose with --layer from {_listed(members)}."
+            f'{path.name}: "{layer[:60]}" names {len(named) or "none"} of its {wanted.what}s. '
+            f"Choose with {wanted.option} from {_listed(members)}."
         )
-    if len(members) > 1 and path.suffix.lower() == ".kmz":
-        first = [m for m in members if m.lower() == _FIRST_KML] or [m for m in members if "/" not in m]
-        if len(first) == 1:
-            others = [m for m in members if m != first[0]]
-            return first[0], None, (f"only {first[0]} was read; {_listed(others)} was left out.",)
     if len(members) > 1:
         raise UnreadableFile(
-            f"{path.name}: holds {len(members)} {choice.what}s ({_listed(members)}). "
-            "Choose one with --layer, or unpack it and give one of them."
+            f"{path.name}: holds {len(members)} {wanted.what}s ({_listed(members)}). "
+            f"Choose one with {wanted.option}, or unpack it and give one of them."
         )
-    return members[0], None, ()
+    return members[0], layer, ()
+
+
+def _first_of_kmz(path: Path, members: list[str]) -> str:
+    """Of the several files of a .kmz the one that is read first; empty where there is no such."""
+    if len(members) < 2 or path.suffix.lower() != ".kmz":
+        return ""
+    first = [m for m in members if m.lower() == _FIRST_KML] or [m for m in members if "/" not in m]
+    return first[0] if len(first) == 1 else ""
 
 
 def _listed(names: list[str]) -> str:

@@ -84,12 +84,14 @@ class TrackReading:
     ----------
     columns, time_format : for tables.
     allow_estimated : for receivers' logs.
+    layer : the track to read, where a file has several; the same for all files.
     limits : how much a file may hold.
     """
 
     columns: Mapping[str, str] | None = None
     time_format: str | None = None
     allow_estimated: bool = False
+    layer: str | None = None
     limits: Limits = LIMITS
 
 
@@ -251,6 +253,7 @@ def _read(path: Path, reading: TrackReading) -> Track:
         columns=reading.columns,
         time_format=reading.time_format,
         allow_estimated=reading.allow_estimated,
+        layer=reading.layer,
         limits=reading.limits,
     )
 

@@ -1,26 +1,26 @@
 """What is this file, and what would come in? Nothing is changed, and nothing is saved."""
 
-import re
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from math import isfinite
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from gladebook.errors import CallError, InputError
+from gladebook.io.contents import layers_in
 from gladebook.io.door import file_kind, read_boundaries, read_track
-from gladebook.io.limits import LIMITS, Limits
+from gladebook.jobs.application import TrackReading
+from gladebook.notes import Note
 from gladebook.passes.track import Track
 from gladebook.plots.acreage import measure_plots
-from gladebook.view.looks import FoundPlots, FoundTrack, Look, Report
+from gladebook.plots.sureness import PositionError
+from gladebook.view.looks import FoundLayer, FoundPlots, FoundTrack, Look
 
-__all__ = ["Reading", "look_at", "report_of"]
+__all__ = ["Reading", "look_at"]
 
-_SKIPPED = re.compile(r"left out|skipped|not used|not read", re.IGNORECASE)
-_REPAIRED = re.compile(r"\brepaired\b|closed by a straight line|counted once", re.IGNORECASE)
-_DOUBTFUL = re.compile(r"\bdoubtful\b|check that|may be wrong|more than any plot|no date", re.IGNORECASE)
 _FIRST = 12
+Found = TypeVar("Found", FoundPlots, FoundTrack)
 
 
 @dataclass(frozen=True)
@@ -29,23 +29,19 @@ class Reading:
 
     Attributes
     ----------
-    crs, layer, name_field, repair : for boundaries.
-    columns, time_format, allow_estimated : for tracks.
-    limits : how much the file may hold.
+    crs, layer, name_field, repair : as boundaries.
+    track : as a track; its limits hold for boundaries too.
     """
 
     crs: str | None = None
     layer: str | None = None
     name_field: str | None = None
     repair: bool = False
-    columns: Mapping[str, str] | None = None
-    time_format: str | None = None
-    allow_estimated: bool = False
-    limits: Limits = LIMITS
+    track: TrackReading = field(default_factory=TrackReading)
 
 
 def look_at(path: Path, *, reading: Reading | None = None) -> Look:
-    """Say what a file is and what would come in, as plots and as a track.
+    """Say what a file is, which layers it has, and what would come in, as plots and as a track.
 
     Raises
     ------
@@ -53,13 +49,19 @@ def look_at(path: Path, *, reading: Reading | None = None) -> Look:
         Where there is no such file, or it may not be read.
     """
     reading = reading or Reading()
-    kind = file_kind(path, limits=reading.limits)
-    plots, no_plots = _as_plots(path, reading)
-    track, no_track = _as_track(path, reading)
+    limits = reading.track.limits
+    kind = file_kind(path, limits=limits)
+    plots, no_plots = _or_why(lambda: _as_plots(path, reading))
+    track, no_track = _or_why(lambda: _as_track(path, reading.track))
+    try:
+        layers = layers_in(path, limits=limits)
+    except InputError:
+        layers = []  # the file is at fault, which the two answers say
     return Look(
         name=path.name or str(path),
         kind=kind,
         size_bytes=_size(path),
+        layers=tuple(FoundLayer(layer.name, layer.kind, layer.count) for layer in layers),
         plots=plots,
         track=track,
         no_plots=no_plots,
@@ -67,81 +69,60 @@ def look_at(path: Path, *, reading: Reading | None = None) -> Look:
     )
 
 
-def report_of(notes: Sequence[str]) -> Report:
-    """Sort a reader's sentences by what they say."""
-    found: dict[str, list[str]] = {"skipped": [], "repaired": [], "doubtful": [], "other": []}
-    for note in dict.fromkeys(notes):
-        for kind, words in (("doubtful", _DOUBTFUL), ("skipped", _SKIPPED), ("repaired", _REPAIRED)):
-            if words.search(note):
-                found[kind].append(note)
-                break
-        else:
-            found["other"].append(note)
-    return Report(**{kind: tuple(sentences) for kind, sentences in found.items()})
-
-
-def _as_plots(path: Path, reading: Reading) -> tuple[FoundPlots | None, str]:
+def _or_why(read: Callable[[], Found]) -> tuple[Found | None, str]:
+    """What would come in, or why nothing would."""
     try:
-        read = read_boundaries(
-            path,
-            crs=reading.crs,
-            layer=reading.layer,
-            name_field=reading.name_field,
-            repair=reading.repair,
-            limits=reading.limits,
-        )
+        return read(), ""
     except (InputError, CallError) as error:
         return None, str(error)
-    plots = read.plots
-    measured = measure_plots(plots)
-    boxes = [p.shape.bounds for p in plots]
-    west, south = min(b[0] for b in boxes), min(b[1] for b in boxes)
-    east, north = max(b[2] for b in boxes), max(b[3] for b in boxes)
-    # The ranges are no matter of the file.
-    notices = [n for n in measured.notices if not n.startswith("The ranges assume")]
-    return (
-        FoundPlots(
-            count=len(plots),
-            names=tuple(p.name for p in plots[:_FIRST]),
-            area_m2=measured.total_m2,
-            crs=read.system,
-            bounds_deg=(west, south, east, north),
-            report=report_of(notices),
-        ),
-        "",
+
+
+def _as_plots(path: Path, reading: Reading) -> FoundPlots:
+    read = read_boundaries(
+        path,
+        crs=reading.crs,
+        layer=reading.layer,
+        name_field=reading.name_field,
+        repair=reading.repair,
+        limits=reading.track.limits,
+    )
+    # With an error stated, nothing is said of the usual one: ranges are no matter of the file.
+    measured = measure_plots(read.plots, error=PositionError())
+    notes = [note for plot in read.plots for note in plot.notes]
+    said = {str(note) for note in notes}
+    name = path.name or str(path)
+    notes += [Note("read", name, words) for words in measured.notices if words not in said]
+    west, south, east, north = zip(*(plot.shape.bounds for plot in read.plots), strict=True)
+    return FoundPlots(
+        count=len(read.plots),
+        names=tuple(plot.name for plot in read.plots[:_FIRST]),
+        area_m2=measured.total_m2,
+        crs=read.system,
+        bounds_deg=(min(west), min(south), max(east), max(north)),
+        notes=tuple(dict.fromkeys(notes)),
     )
 
 
-def _as_track(path: Path, reading: Reading) -> tuple[FoundTrack | None, str]:
-    try:
-        track = read_track(
-            path,
-            columns=reading.columns,
-            time_format=reading.time_format,
-            allow_estimated=reading.allow_estimated,
-            layer=reading.layer,
-            limits=reading.limits,
-        )
-    except (InputError, CallError) as error:
-        return None, str(error)
+def _as_track(path: Path, reading: TrackReading) -> FoundTrack:
+    track = read_track(
+        path,
+        columns=reading.columns,
+        time_format=reading.time_format,
+        allow_estimated=reading.allow_estimated,
+        layer=reading.layer,
+        limits=reading.limits,
+    )
+    lon_deg, lat_deg = track.lon_deg, track.lat_deg
     known = [t for t in track.time_s.tolist() if isfinite(t)]
-    return (
-        FoundTrack(
-            points=len(track),
-            pieces=len(set(track.segment.tolist())),
-            start=_moment(min(known)) if known else None,
-            end=_moment(max(known)) if known else None,
-            clock=track.clock,
-            records=_records(track),
-            bounds_deg=(
-                float(track.lon_deg.min()),
-                float(track.lat_deg.min()),
-                float(track.lon_deg.max()),
-                float(track.lat_deg.max()),
-            ),
-            report=report_of(track.notes),
-        ),
-        "",
+    return FoundTrack(
+        points=len(track),
+        pieces=len(set(track.segment.tolist())),
+        start=_moment(min(known)) if known else None,
+        end=_moment(max(known)) if known else None,
+        clock=track.clock,
+        records=_records(track),
+        bounds_deg=(float(lon_deg.min()), float(lat_deg.min()), float(lon_deg.max()), float(lat_deg.max())),
+        notes=tuple(dict.fromkeys(track.notes)),
     )
 
 

@@ -5,6 +5,7 @@ from datetime import UTC, datetime
 import numpy as np
 import numpy.typing as npt
 
+from gladebook.notes import Note
 from gladebook.passes.track import Track
 from gladebook.units import MI_M
 
@@ -19,12 +20,11 @@ _ICE_DEG = -60.0  # no plot lies south of here, but swapped American coordinates
 _OFF_AFRICA_DEG = 0.5
 
 
-def track_doubts(track: Track) -> tuple[str, ...]:
-    """Sentences about a track's places and times that a sprayer's work hardly has."""
+def track_doubts(track: Track) -> tuple[Note, ...]:
+    """Remarks on a track's places and times that a sprayer's work hardly has."""
     if not len(track):
         return ()
-    said = [*_place(track), *_jump(track), *_dates(track)]
-    return tuple(f"{track.name}: doubtful: {words}" for words in said)
+    return tuple(Note("doubtful", track.name, words) for words in (*_place(track), *_jump(track), *_dates(track)))
 
 
 def _place(track: Track) -> list[str]:
@@ -48,6 +48,13 @@ def _jump(track: Track) -> list[str]:
         return []
     i = int(np.argmax(step_m))
     far = int((step_m >= _FAR_M).sum())
+    if far > len(step_m) / 2 and far > 2:
+        return [
+            (
+                f"most of its points lie more than {_FAR_M / MI_M:.0f} miles from the one before. Its figures look "
+                "like metres or feet; export it in degrees of latitude and longitude."
+            )
+        ]
     more = f", and {far - 1} more such jump{'s' if far > 2 else ''}" if far > 1 else ""
     return [
         (

@@ -8,6 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from gladebook.errors import CallError, TrackError
+from gladebook.notes import Note
 
 __all__ = ["Clock", "Track", "trim_track"]
 
@@ -31,7 +32,7 @@ class Track:
     speed_mps : shape (n,), speed as recorded, not a number where not.
     hdop : shape (n,), dilution of precision as recorded, not a number where not.
     clock : whether times are in UTC, without a zone, or missing.
-    notes : what the reader left out or doubts, as sentences.
+    notes : what the reader left out, took for granted or doubts.
     sections : shape (n, k), states of the boom's sections from left to right as `boom_on` is; None where
         the recording has none.
     void_points : how many points the reader left out because the receiver did not yet know its place.
@@ -47,7 +48,7 @@ class Track:
     speed_mps: Floats
     hdop: Floats
     clock: Clock
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
     sections: npt.NDArray[np.int8] | None = None
     void_points: int = 0
 
@@ -98,7 +99,8 @@ def trim_track(
         raise TrackError(
             f"{track.name}: no point lies between the times given. Check --from, --until and the time zone."
         )
-    note = f"{track.name}: {int((~keep).sum())} of {len(track)} points trimmed away by time."
+    trimmed = int((~keep).sum())
+    words = f"{trimmed} of {len(track)} points trimmed away by time."
     return replace(
         track,
         lon_deg=track.lon_deg[keep],
@@ -110,7 +112,7 @@ def trim_track(
         speed_mps=track.speed_mps[keep],
         hdop=track.hdop[keep],
         sections=None if track.sections is None else track.sections[keep],
-        notes=(*track.notes, note),
+        notes=(*track.notes, Note("skipped", track.name, words, count=trimmed)),
     )
 
 

@@ -100,7 +100,7 @@ def measure_plots(
         if progress is not None:
             progress((number + 1) / len(plots))
     shared_m2, shared_notices = _shared_ground(rows)
-    notices = [note for plot in [*plots, *obstacles] for note in plot.notes]
+    notices = [str(note) for plot in [*plots, *obstacles] for note in plot.notes]
     notices += _same_names(rows) + _nothing_left(rows) + shared_notices
     if setback_m > 0:
         notices.append(

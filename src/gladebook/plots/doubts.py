@@ -1,18 +1,22 @@
 """What makes a boundary doubtful, though it can be measured: said, never mended."""
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 
 from gladebook.geometry.area import geodesic_area_m2
-from gladebook.units import ACRE_M2
+from gladebook.units import ACRE_M2, MI_M
 
-__all__ = ["boundary_doubts"]
+__all__ = ["boundary_doubts", "odd_places", "spread_doubt", "states_area"]
 
 _ICE_DEG = -60.0  # no plot lies south of here, but swapped American coordinates do
 _OFF_AFRICA_DEG = 0.5
+_FAR_M = 40_000.0  # one property lies closer together
+_DEGREE_M = 111_195.0  # of the meridian of a sphere of 6,371 km; good enough to say how far apart plots lie
 _SAME_SHARE = 0.01
 _HECTARE_M2 = 10_000.0
 # Field names as people and offices write them, and how many m2 one unit is; a bare "area" says no unit.
@@ -45,7 +49,47 @@ def boundary_doubts(shape: Any, *, fields: Mapping[str, Any]) -> tuple[str, ...]
     fields
         The feature's attributes.
     """
-    return (*_place(shape), *_stated_area(shape, fields))
+    return (*_place(shape), *_reach(shape), *_stated_area(shape, fields))
+
+
+def spread_doubt(shapes: npt.NDArray[Any]) -> str:
+    """What is to be said of how far apart the boundaries of a file lie; empty where that is near enough."""
+    away_m = _across_m(*(float(v) for v in shapely.total_bounds(shapes)))
+    if len(shapes) < 2 or away_m < _FAR_M:
+        return ""
+    return f"its plots lie up to {away_m / MI_M:,.0f} miles apart. Check that each of them is in the right place."
+
+
+def _reach(shape: Any) -> list[str]:
+    away_m = _across_m(*(float(v) for v in shapely.bounds(shape)))
+    if away_m < _FAR_M:
+        return []
+    return [f"it reaches over {away_m / MI_M:,.0f} miles. Check that no corner is in the wrong place."]
+
+
+def _across_m(west: float, south: float, east: float, north: float) -> float:
+    """From corner to corner; what ends on both sides of 180 degrees is as wide as the way across that line."""
+    wide_deg = min(east - west, abs(360.0 - (east - west)))
+    return math.hypot(wide_deg * math.cos(math.radians((south + north) / 2)), north - south) * _DEGREE_M
+
+
+def odd_places(shapes: npt.NDArray[Any]) -> npt.NDArray[np.bool_]:
+    """Which of many boundaries may lie where `boundary_doubts` has something to say of their place; all at once."""
+    west, south, east, north = shapely.bounds(shapes).T
+    lat, lon = (south + north) / 2, (west + east) / 2
+    odd: npt.NDArray[np.bool_] = (lat < _ICE_DEG) | ((np.abs(lat) < _OFF_AFRICA_DEG) & (np.abs(lon) < _OFF_AFRICA_DEG))
+    # At most this far, as no degree of longitude is longer than one of latitude.
+    odd |= np.hypot(east - west, north - south) >= _FAR_M / _DEGREE_M
+    return odd
+
+
+def states_area(fields: Mapping[str, Any]) -> bool:
+    """Whether some field's name says that it holds an area, and its unit."""
+    return any(_key(name) in _STATED for name in fields)
+
+
+def _key(name: Any) -> str:
+    return str(name).strip().lower().replace(" ", "_")
 
 
 def _place(shape: Any) -> list[str]:
@@ -54,14 +98,12 @@ def _place(shape: Any) -> list[str]:
     if lat < _ICE_DEG:
         return [
             (
-                f"doubtful: it lies near {lat:.4f}, {lon:.4f}, in or near Antarctica. Latitude and longitude look "
+                f"it lies near {lat:.4f}, {lon:.4f}, in or near Antarctica. Latitude and longitude look "
                 "swapped; check how the file was written."
             )
         ]
     if abs(lat) < _OFF_AFRICA_DEG and abs(lon) < _OFF_AFRICA_DEG:
-        return [
-            f"doubtful: it lies near {lat:.4f}, {lon:.4f}, in the sea off Africa. Check that its figures are degrees."
-        ]
+        return [f"it lies near {lat:.4f}, {lon:.4f}, in the sea off Africa. Check that its figures are degrees."]
     return []
 
 
@@ -69,7 +111,7 @@ def _stated_area(shape: Any, fields: Mapping[str, Any]) -> list[str]:
     """An area column whose name states its unit, and that differs by more than 1 %."""
     found: list[str] = []
     for name, value in fields.items():
-        unit_m2 = _STATED.get(str(name).strip().lower().replace(" ", "_"))
+        unit_m2 = _STATED.get(_key(name))
         stated = _number(value)
         if unit_m2 is None or stated is None or stated <= 0:
             continue
@@ -77,9 +119,9 @@ def _stated_area(shape: Any, fields: Mapping[str, Any]) -> list[str]:
         off = stated * unit_m2 / true_m2 - 1
         if abs(off) > _SAME_SHARE:
             found.append(
-                f'doubtful: its field "{str(name)[:30]}" says {stated * unit_m2 / ACRE_M2:.3g} ac, '
+                f'its field "{str(name)[:30]}" says {stated * unit_m2 / ACRE_M2:.3g} ac, '
                 f"{abs(100 * off):.0f} % {'more' if off > 0 else 'less'} than the {true_m2 / ACRE_M2:.3g} ac that its "
-                "line encloses. It may be net of something, planar, or of an older line."
+                "line encloses. It may leave something out, be measured on a flat map, or be of an older line."
             )
     return found
 

@@ -11,6 +11,7 @@ from gladebook.errors import BoundaryError
 from gladebook.geometry.area import geodesic_area_m2
 from gladebook.geometry.frame import Frame, frame_for
 from gladebook.geometry.validity import first_crossing, flatten, mend, robust
+from gladebook.notes import Note
 from gladebook.units import ACRE_M2
 
 __all__ = ["Fault", "Plot", "check_plot", "clean_name", "laps_turned", "plane_shape", "refuse_faults"]
@@ -20,6 +21,7 @@ _SAME_AREA_M2 = 1e-3  # the ellipsoidal areas themselves are good to about this
 _SMALLEST_PLOT_M2 = 0.01
 _LARGEST_LIKELY_M2 = 1e8
 _LAP = 1.5  # whole turns
+_LARGEST_DEG = 1000.0  # beyond any slip in degrees
 
 
 @dataclass(frozen=True)
@@ -31,13 +33,13 @@ class Plot:
     name : as people call it; plain text on one line.
     shape : shapely Polygon or MultiPolygon, longitude and latitude in degrees on WGS 84.
     walked : true where the boundary is a walk with a GPS receiver, whose errors hang together.
-    notes : what was changed or is doubtful, as sentences.
+    notes : what was mended, left out or is doubtful.
     """
 
     name: str
     shape: Any
     walked: bool = False
-    notes: tuple[str, ...] = ()
+    notes: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,8 @@ class Fault:
 
 def clean_name(text: str) -> str:
     """Put a name on one line: no control or direction marks, single spaces, at most 80 characters."""
+    if len(text) <= _LONGEST_NAME and text.isascii() and text.isprintable():
+        return " ".join(text.split())
     kept = "".join(" " if c in "\t\r\n" else c for c in text if c in "\t\r\n" or unicodedata.category(c)[0] != "C")
     kept = " ".join(kept.split())
     return kept if len(kept) <= _LONGEST_NAME else kept[: _LONGEST_NAME - 1] + "…"
@@ -77,29 +81,27 @@ def check_plot(name: str, shape: Any, *, walked: bool = False, repair: bool = Fa
     if reason:
         return Fault(name, reason)
     kept: list[Any] = []
-    notes: list[str] = []
+    notes: list[Note] = []
     for part in flatten(shape):
-        good, note, reason = _check_part(part, repair=repair)
+        good, said, reason = _check_part(part, name=name, repair=repair)
         if reason:
             return Fault(name, reason)
-        if note:
-            notes.append(f"{name}: {note}")
+        notes += said
         kept.extend(shapely.get_parts(good))
     whole = kept[0] if len(kept) == 1 else shapely.multipolygons(kept)
     if len(kept) > 1:
-        apart, note, reason = _check_apart(kept, repair=repair)
+        apart, note, reason = _check_apart(kept, name=name, repair=repair)
         if reason:
             return Fault(name, reason)
         if note:
-            notes.append(f"{name}: {note}")
+            notes.append(note)
         whole = apart
     area_m2 = geodesic_area_m2(whole)
     if area_m2 < _SMALLEST_PLOT_M2:
         return Fault(name, "encloses no ground. Draw the line round the plot.")
     if area_m2 > _LARGEST_LIKELY_M2:
-        notes.append(
-            f"{name}: has {area_m2 / ACRE_M2:,.0f} acres, more than any plot. Check that its coordinates are degrees."
-        )
+        words = f"has {area_m2 / ACRE_M2:,.0f} acres, more than any plot. Check that its coordinates are degrees."
+        notes.append(Note("doubtful", name, words))
     return Plot(name=name, shape=whole, walked=walked, notes=tuple(notes))
 
 
@@ -137,32 +139,33 @@ def _outside_the_world(shape: Any) -> str:
     if bad.any():
         return f"corner {int(np.argmax(bad)) + 1} has no usable position. Take that corner out or give it one."
     if (np.abs(lonlat[:, 1]) > 90).any() or (np.abs(lonlat[:, 0]) > 360).any():
+        looks = ", but looks like metres or feet" if (np.abs(lonlat) > _LARGEST_DEG).any() else ""
         worst = lonlat[int(np.argmax(np.abs(lonlat[:, 1]) + (np.abs(lonlat[:, 0]) > 360) * 1e9))]
         return (
-            f"has a corner at {worst[1]:g}, {worst[0]:g}, which is no latitude and longitude. "
+            f"has a corner at {worst[1]:.10g}, {worst[0]:.10g}, which is no latitude and longitude{looks}. "
             "Write the file with its coordinate system, or in longitude and latitude."
         )
     return ""
 
 
-def _check_part(part: Any, *, repair: bool) -> tuple[Any, str, str]:
+def _check_part(part: Any, *, name: str, repair: bool) -> tuple[Any, list[Note], str]:
     """One polygon, checked: the polygon, what was noted, and why it is refused."""
     part = shapely.force_2d(part)
     rings = [_without_repeats(ring) for ring in [part.exterior, *part.interiors]]
     rings = [rings[0], *[ring for ring in rings[1:] if len(ring) >= 4]]
     if len(rings[0]) < 4:
-        return None, "", "has fewer than three different corners. Draw the line round the plot."
+        return None, [], "has fewer than three different corners. Draw the line round the plot."
     part = shapely.polygons(rings[0], holes=[shapely.linearrings(r) for r in rings[1:]] or None)
     frame = frame_for(part)
     plane = frame.shape_to_plane(part)
     if not np.isfinite(shapely.get_coordinates(plane)).all():
-        return None, "", "is too large to measure as a plot. Check its coordinates."
+        return None, [], "is too large to measure as a plot. Check its coordinates."
     if shapely.is_valid(plane):
-        return part, "", ""
-    return _mended(plane, frame=frame, repair=repair)
+        return part, [], ""
+    return _mended(plane, frame=frame, name=name, repair=repair)
 
 
-def _mended(plane: Any, *, frame: Frame, repair: bool) -> tuple[Any, str, str]:
+def _mended(plane: Any, *, frame: Frame, name: str, repair: bool) -> tuple[Any, list[Note], str]:
     """A crossed polygon, mended where that changes no acres or was asked for; else why it is refused."""
     corners = ""
     crossing = first_crossing(plane)
@@ -179,20 +182,19 @@ def _mended(plane: Any, *, frame: Frame, repair: bool) -> tuple[Any, str, str]:
     drawn_m2 = abs(_signed(plane.exterior)) - sum(abs(_signed(hole)) for hole in plane.interiors)
     change = f"{max(drawn_m2, 0) / ACRE_M2:.3f} ac as drawn, {mended.area / ACRE_M2:.3f} ac mended"
     laps = laps_turned(shapely.get_coordinates(plane.exterior))
-    twice = f" It goes round about {laps:.0f} times; one lap is enough." if laps > _LAP else ""
+    twice = f"goes round about {laps:.0f} times; one lap is enough." if laps > _LAP else ""
     if mended.area < _SMALLEST_PLOT_M2:
-        return None, "", "encloses no ground. Draw the line round the plot."
+        return None, [], "encloses no ground. Draw the line round the plot."
     if abs(mended.area - drawn_m2) <= _SAME_AREA_M2:
-        note = f"the boundary touches itself{place}; its acres are not affected."
-        return frame.shape_to_lonlat(mended), note, ""
+        words = f"the boundary touches itself{place}; its acres are not affected."
+        return frame.shape_to_lonlat(mended), [Note("read", name, words)], ""
     if repair:
-        note = f"repaired: the boundary crosses itself{place}{corners}; {change}.{twice}"
-        return frame.shape_to_lonlat(mended), note, ""
-    return (
-        None,
-        "",
-        f"the boundary crosses itself{place}{corners}. Retrace it there, or mend it with --repair ({change}).{twice}",
-    )
+        words = f"the boundary crosses itself{place}{corners}; {change}."
+        said = [Note("repaired", name, words, lead="repaired: ")]
+        said += [Note("doubtful", name, f"it {twice}")] if twice else []
+        return frame.shape_to_lonlat(mended), said, ""
+    reason = f"the boundary crosses itself{place}{corners}. Retrace it there, or mend it with --repair ({change})."
+    return None, [], f"{reason} It {twice}" if twice else reason
 
 
 def laps_turned(xy_m: Any) -> float:
@@ -212,23 +214,20 @@ def laps_turned(xy_m: Any) -> float:
     return float(abs(turn.sum()) / (2 * np.pi))
 
 
-def _check_apart(parts: list[Any], *, repair: bool) -> tuple[Any, str, str]:
+def _check_apart(parts: list[Any], *, name: str, repair: bool) -> tuple[Any, Note | None, str]:
     """Parts of one plot must not lie on each other: ground would count twice."""
     frame = frame_for(*parts)
     plane = frame.shape_to_plane(np.array(parts, dtype=object))
     whole = robust(shapely.union_all, plane)
     twice_m2 = float(shapely.area(plane).sum() - whole.area)
     if twice_m2 <= _SAME_AREA_M2:
-        return shapely.multipolygons(parts), "", ""
+        return shapely.multipolygons(parts), None, ""
     twice = f"{twice_m2 / ACRE_M2:.3f} ac"
     if repair:
-        return (
-            frame.shape_to_lonlat(whole),
-            f"repaired: its parts lay on each other over {twice}, now counted once.",
-            "",
-        )
+        words = f"its parts lay on each other over {twice}, now counted once."
+        return frame.shape_to_lonlat(whole), Note("repaired", name, words, lead="repaired: "), ""
     reason = f"its parts lie on each other over {twice}. Draw them apart, or join them with --repair."
-    return None, "", reason
+    return None, None, reason
 
 
 def _without_repeats(ring: Any) -> Any:

@@ -33,5 +33,7 @@ OZ_KG: Final = LB_KG / 16
 TON_KG: Final = LB_KG * 2000
 
 MPH_MPS: Final = MI_M / 3600
-KNOT_MPS: Final = 1852 / 3600  # the nautical mile is 1852 m exactly (from memory)
+# A knot is a nautical mile per hour, and the nautical mile is 1852 m exactly (First International Extraordinary
+# Hydrographic Conference, Monaco, 1929, as the SI Brochure of the BIPM has it among non-SI units).
+KNOT_MPS: Final = 1852 / 3600
 KMH_MPS: Final = 1 / 3.6

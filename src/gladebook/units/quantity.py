@@ -56,6 +56,7 @@ _UNITS: Final[dict[str, tuple[Kind, float, tuple[str, ...]]]] = {
     "g": ("weight", 1e-3, ("gram", "grams")),
     "mph": ("speed", f.MPH_MPS, ("mi/h", "miles per hour")),
     "km/h": ("speed", f.KMH_MPS, ("kmh", "kph", "km per hour")),
+    "kn": ("speed", f.KNOT_MPS, ("kt", "kts", "knot", "knots")),
     "m/s": ("speed", 1.0, ("mps", "m per s", "meters per second")),
     "s": ("time", 1.0, ("sec", "secs", "second", "seconds")),
     "min": ("time", 60.0, ("mins", "minute", "minutes")),

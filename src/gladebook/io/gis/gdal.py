@@ -19,11 +19,12 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 
 from gladebook.errors import UnreadableFile
-from gladebook.io.gis.wkb import shapes_from_wkb
+from gladebook.io.gis.wkb import mended_notes, shapes_from_wkb
 from gladebook.io.limits import Limits
 from gladebook.io.rows import Row
+from gladebook.notes import Note
 
-__all__ = ["Layer", "known_crs", "layers_of", "read_layer", "rows_of"]
+__all__ = ["Layer", "count_rows", "known_crs", "layers_of", "read_layer", "rows_of"]
 
 _SHAPEFILE = (".shp", ".shx", ".dbf", ".prj", ".cpg")
 _ODD = ("!", "://")  # pyogrio would look for a zip or an address in such a name
@@ -60,6 +61,20 @@ def layers_of(path: Path, *, refusal: UnreadableFile) -> list[tuple[str, str]]:
     with _plainly_named(path) as plain, _quietly(refusal):
         found = pyogrio.list_layers(plain)
     return [(str(name), "" if kind is None else str(kind)) for name, kind in found.tolist()]
+
+
+def count_rows(path: Path, layers: Sequence[str], *, refusal: UnreadableFile) -> list[int]:
+    """How many rows each of some layers has.
+
+    Raises
+    ------
+    UnreadableFile
+        `refusal`, where GDAL cannot read the file.
+    """
+    import pyogrio
+
+    with _plainly_named(path) as plain, _quietly(refusal):
+        return [int(pyogrio.read_info(plain, layer=name, force_feature_count=True)["features"]) for name in layers]
 
 
 def read_layer(
@@ -99,17 +114,17 @@ def read_layer(
     return Layer(tuple(str(f) for f in meta["fields"]), columns, blobs, meta["crs"])
 
 
-def rows_of(layer: Layer, *, source: str, limits: Limits) -> tuple[tuple[Row, ...], tuple[str, ...]]:
-    """Rows with their fields as plain values, and what was mended, as sentences."""
-    notes: set[str] = set()
+def rows_of(layer: Layer, *, source: str, limits: Limits) -> tuple[tuple[Row, ...], tuple[Note, ...]]:
+    """Rows with their fields as plain values, and what was mended."""
+    mended: list[str] = []
     rows: list[Row] = []
     columns = [[_plain(value) for value in column] for column in layer.columns]
     values = zip(*columns, strict=True) if columns else iter([()] * len(layer.blobs))
     shapes = shapes_from_wkb(layer.blobs, nesting=limits.nesting)
     for (shape, fault, note), row in zip(shapes, values, strict=True):
-        notes |= {f"{source}: {note}"} if note else set()
+        mended += [note] if note else []
         rows.append(Row(dict(zip(layer.fields, row, strict=True)), shape, fault=fault))
-    return tuple(rows), tuple(sorted(notes))
+    return tuple(rows), mended_notes(mended, source=source)
 
 
 def known_crs(*texts: str | None) -> CRS | None:

@@ -9,11 +9,12 @@ import struct
 from pathlib import Path
 
 from gladebook.errors import UnreadableFile
-from gladebook.io.gis.gdal import known_crs, layers_of, read_layer, rows_of
+from gladebook.io.gis.gdal import count_rows, known_crs, layers_of, read_layer, rows_of
+from gladebook.io.layers import LayerFound, kind_from
 from gladebook.io.limits import Limits, beyond
 from gladebook.io.rows import Rows
 
-__all__ = ["FIRST_TABLE", "chosen_layer", "read_rows"]
+__all__ = ["FIRST_TABLE", "chosen_layer", "layers_in", "read_rows"]
 
 FIRST_TABLE = "a00000001.gdbtable"
 _KNOWN = 3  # the version whose lengths are known; a later one is left to GDAL's own checks
@@ -40,10 +41,36 @@ def read_rows(path: Path, *, source: str, layer: str | None, limits: Limits) -> 
     UnreadableFile
         Where a table is missing, broken or cut short, there is no such layer, or several and `layer` chooses none.
     """
-    refusal = UnreadableFile(
+    refusal = _refusal(source)
+    layers = _layers(path, source=source, refusal=refusal, limits=limits)
+    name = chosen_layer(layers, source=source, wanted=layer)
+    read = read_layer(path, driver="OpenFileGDB", refusal=refusal, layer=name)
+    rows, notes = rows_of(read, source=source, limits=limits)
+    return Rows(source=source, rows=rows, crs=known_crs(read.crs), notes=notes)
+
+
+def layers_in(path: Path, *, source: str, limits: Limits) -> list[LayerFound]:
+    """The layers with shapes, by what these are, with how many rows each has.
+
+    Raises
+    ------
+    UnreadableFile
+        Where a table is missing, broken or cut short.
+    """
+    refusal = _refusal(source)
+    layers = [(name, kind) for name, kind in _layers(path, source=source, refusal=refusal, limits=limits) if kind]
+    counts = count_rows(path, [name for name, _ in layers], refusal=refusal)
+    return [LayerFound(name, kind_from(kind), count) for (name, kind), count in zip(layers, counts, strict=True)]
+
+
+def _refusal(source: str) -> UnreadableFile:
+    return UnreadableFile(
         f"{source}: it cannot be read as file geodatabase; a table in it is missing, broken or cut short. "
         "Copy or export the whole folder again."
     )
+
+
+def _layers(path: Path, *, source: str, refusal: UnreadableFile, limits: Limits) -> list[tuple[str, str]]:
     _check_tables(path, source=source, refusal=refusal, limits=limits)
     layers = layers_of(path, refusal=refusal)
     if len(layers) > limits.layers:
@@ -54,10 +81,7 @@ def read_rows(path: Path, *, source: str, layer: str | None, limits: Limits) -> 
             limits=limits,
             instead="Export the layer that holds your plots",
         )
-    name = chosen_layer(layers, source=source, wanted=layer)
-    read = read_layer(path, driver="OpenFileGDB", refusal=refusal, layer=name)
-    rows, notes = rows_of(read, source=source, limits=limits)
-    return Rows(source=source, rows=rows, crs=known_crs(read.crs), notes=notes)
+    return layers
 
 
 def chosen_layer(layers: list[tuple[str, str]], *, source: str, wanted: str | None) -> str:
@@ -73,7 +97,7 @@ def chosen_layer(layers: list[tuple[str, str]], *, source: str, wanted: str | No
         if wanted not in names:
             raise UnreadableFile(f'{source}: has no layer "{wanted}". Its layers: {_listed(names)}.')
         return wanted
-    kept = [name for name, kind in layers if any(word in kind for word in ("Polygon", "Surface", "Unknown"))] or names
+    kept = [name for name, kind in layers if kind and kind_from(kind) == "boundaries"] or names
     if not kept:
         raise UnreadableFile(
             f"{source}: holds no layer with shapes in it. Draw at least one plot, or pick another file."

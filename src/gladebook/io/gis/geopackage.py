@@ -7,6 +7,8 @@ the coordinate system says (clause 2.1.3).
 
 import sqlite3
 import tempfile
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -15,14 +17,19 @@ from pyproj import CRS
 from pyproj.exceptions import CRSError
 
 from gladebook.errors import UnreadableFile
-from gladebook.io.rows import CURVED, Row, Rows, shape_from_wkb
+from gladebook.io.gis.wkb import CURVED, mended_notes, shape_from_wkb
+from gladebook.io.layers import LayerFound, kind_from
+from gladebook.io.limits import Limits, beyond
+from gladebook.io.rows import Row, Rows
+from gladebook.notes import Note
 
-__all__ = ["read_rows"]
+__all__ = ["layers_in", "read_rows"]
 
 _ENVELOPE_BYTES = (0, 32, 48, 48, 64)  # by the code in bits 1 to 3 of the flags
+_AT_ONCE = 1_000
 
 
-def read_rows(path: Path, *, source: str, layer: str | None = None) -> Rows:
+def read_rows(path: Path, *, source: str, layer: str | None = None, limits: Limits) -> Rows:
     """Read the features of the layer that holds areas.
 
     Parameters
@@ -33,49 +40,69 @@ def read_rows(path: Path, *, source: str, layer: str | None = None) -> Rows:
         The name for messages: the file's own, or that of the zip it came in.
     layer
         The layer to read, where several may hold areas.
+    limits
+        How much it may hold.
 
     Raises
     ------
     UnreadableFile
         Where the file is broken, holds no such layer, or several and `layer` chooses none.
     """
+    with _checked(path, source=source) as base:
+        return _read(source, base, layer=layer, limits=limits)
+
+
+def layers_in(path: Path, *, source: str, limits: Limits) -> list[LayerFound]:
+    """The layers of shapes, by what their columns may hold, with how many rows each has.
+
+    Raises
+    ------
+    UnreadableFile
+        Where the file is broken.
+    """
+    found: list[LayerFound] = []
+    with _checked(path, source=source) as base:
+        for table, _, kind, _ in _tables(base)[: limits.layers]:
+            rows = f"SELECT 1 FROM {_quoted(table)} LIMIT {limits.rows + 1}"  # noqa: S608 - quoted; a number
+            (count,) = base.execute(f"SELECT count(*) FROM ({rows})").fetchone()  # noqa: S608 - as above
+            found.append(LayerFound(str(table), kind_from(str(kind)), count))
+    return found
+
+
+@contextmanager
+def _checked(path: Path, *, source: str) -> Iterator[sqlite3.Connection]:
+    """A read-only connection to a whole file."""
     try:
-        with _opened(path) as base:
+        with closing(sqlite3.connect(f"file:{quote(str(path.resolve()))}?mode=ro", uri=True)) as base:
             check = base.execute("PRAGMA quick_check(1)").fetchone()
             pages, page_size = (base.execute(f"PRAGMA {p}").fetchone()[0] for p in ("page_count", "page_size"))
             # Asking for the size opens nothing, so it is safe on a live file.
             if check is None or check[0] != "ok" or path.stat().st_size < pages * page_size:
                 raise sqlite3.DatabaseError
-            return _read(source, base, layer=layer)
+            yield base
     except (sqlite3.Error, UnicodeDecodeError, OverflowError):
         raise UnreadableFile(
             f"{source}: it cannot be read as GeoPackage; it is broken or cut short. Copy or export it again."
         ) from None
 
 
-class _opened:  # noqa: N801 - used as a verb
-    """A read-only connection, closed at the end."""
-
-    def __init__(self, path: Path) -> None:
-        self._base = sqlite3.connect(f"file:{quote(str(path.resolve()))}?mode=ro", uri=True)
-
-    def __enter__(self) -> sqlite3.Connection:
-        return self._base
-
-    def __exit__(self, *_: object) -> None:
-        self._base.close()
-
-
-def _read(source: str, base: sqlite3.Connection, *, layer: str | None) -> Rows:
-    tables = base.execute(
+def _tables(base: sqlite3.Connection) -> list[tuple[Any, ...]]:
+    """Names of tables of shapes, their columns of shapes, the kinds of these, and their systems."""
+    return base.execute(
         "SELECT c.table_name, g.column_name, g.geometry_type_name, g.srs_id FROM gpkg_contents c "
         "JOIN gpkg_geometry_columns g ON g.table_name = c.table_name WHERE c.data_type = 'features' ORDER BY c.rowid"
     ).fetchall()
+
+
+def _read(source: str, base: sqlite3.Connection, *, layer: str | None, limits: Limits) -> Rows:
+    tables = _tables(base)
     names = [str(t[0]) for t in tables]
+    if len(names) > limits.layers:
+        raise _too_much(source, f"has {len(names):,} layers, and at most {limits.layers:,} are read", "layers", limits)
     if layer is not None and layer not in names:
         raise UnreadableFile(f'{source}: has no layer "{layer}". Its layers: {", ".join(names[:20]) or "none"}.')
-    kept = [t for t in tables if t[0] == layer] if layer is not None else [t for t in tables if _may_hold_areas(t[2])]
-    kept = kept or tables
+    areas = [t for t in tables if kind_from(str(t[2])) == "boundaries"] or tables
+    kept = areas if layer is None else [t for t in tables if t[0] == layer]
     if not kept:
         raise UnreadableFile(
             f"{source}: holds no layer with shapes in it. Draw at least one plot, or pick another file."
@@ -92,20 +119,38 @@ def _read(source: str, base: sqlite3.Connection, *, layer: str | None) -> Rows:
     if place is None:
         raise UnreadableFile(f'{source}: layer "{table}" lacks its column of shapes. Export it again.')
     rows: list[Row] = []
-    notes: set[str] = set()
-    found = cursor.fetchall()
-    shapes = [_shape(values[place]) for values in found]
+    notes: list[Note] = []
+    found = _all_rows(source, cursor, limits=limits)
+    shapes = [_shape(values[place], nesting=limits.nesting) for values in found]
     if any(fault == CURVED for _, fault, _ in shapes):
         straight = _straightened(base, str(table))
         if len(straight) == len(shapes):
             shapes = [new if old[1] == CURVED else old for old, new in zip(shapes, straight, strict=True)]
-            notes.add(f"{source}: round edges made of arcs were read as short straight sides.")
-    for values, (shape, fault, note) in zip(found, shapes, strict=True):
-        notes |= {f"{source}: {note}"} if note else set()
+            notes.append(Note("read", source, "round edges made of arcs were read as short straight sides."))
+    notes += mended_notes((mended for _, _, mended in shapes), source=source)
+    for values, (shape, fault, _) in zip(found, shapes, strict=True):
         rows.append(
             Row({f: v for i, (f, v) in enumerate(zip(fields, values, strict=True)) if i != place}, shape, fault=fault)
         )
-    return Rows(source=source, rows=tuple(rows), crs=_crs(base, srs_id), notes=tuple(sorted(notes)))
+    return Rows(source=source, rows=tuple(rows), crs=_crs(base, srs_id), notes=tuple(notes))
+
+
+def _all_rows(source: str, cursor: sqlite3.Cursor, *, limits: Limits) -> list[tuple[Any, ...]]:
+    """The rows of a layer. It may be a view, which can give more rows, and longer ones, than the file has bytes."""
+    found: list[tuple[Any, ...]] = []
+    held_bytes = 0
+    while part := cursor.fetchmany(min(_AT_ONCE, limits.rows + 1)):
+        found += part
+        held_bytes += sum(len(value) for values in part for value in values if isinstance(value, str | bytes))
+        if len(found) > limits.rows:
+            raise _too_much(source, f"has more than {limits.rows:,} rows in a layer", "rows", limits)
+        if held_bytes > limits.file_bytes:
+            raise _too_much(source, f"holds more than {limits.file_bytes / 1e9:g} GB in a layer", "file_bytes", limits)
+    return found
+
+
+def _too_much(source: str, holds: str, limit: str, limits: Limits) -> UnreadableFile:
+    return beyond(source, holds, limit=limit, limits=limits, instead="Give the part that holds your plots")
 
 
 def _straightened(base: sqlite3.Connection, table: str) -> list[tuple[Any, str, str]]:
@@ -122,15 +167,11 @@ def _straightened(base: sqlite3.Connection, table: str) -> list[tuple[Any, str, 
     return [(None, "", "") if blob is None else shape_from_wkb(blob) for blob in blobs]
 
 
-def _may_hold_areas(kind: Any) -> bool:
-    return "POLYGON" in str(kind).upper() or "SURFACE" in str(kind).upper() or str(kind).upper().startswith("GEOM")
-
-
 def _quoted(name: str) -> str:
     return '"' + name.replace('"', '""') + '"'
 
 
-def _shape(blob: Any) -> tuple[Any, str, str]:
+def _shape(blob: Any, *, nesting: int) -> tuple[Any, str, str]:
     """The shape in a blob, why it cannot be used, and what was mended."""
     if blob is None:
         return None, "", ""
@@ -142,7 +183,7 @@ def _shape(blob: Any) -> tuple[Any, str, str]:
         return None, "", ""
     if code >= len(_ENVELOPE_BYTES):
         return None, "holds a shape that cannot be read. Draw or export it again.", ""
-    return shape_from_wkb(blob[8 + _ENVELOPE_BYTES[code] :])
+    return shape_from_wkb(blob[8 + _ENVELOPE_BYTES[code] :], nesting=nesting)
 
 
 def _crs(base: sqlite3.Connection, srs_id: Any) -> CRS | None:

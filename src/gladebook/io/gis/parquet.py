@@ -13,7 +13,7 @@ from pyproj import CRS
 
 from gladebook.errors import MissingExtra, UnreadableFile
 from gladebook.io.gis.gdal import known_crs
-from gladebook.io.gis.wkb import shapes_from_wkb
+from gladebook.io.gis.wkb import mended_notes, shapes_from_wkb
 from gladebook.io.json.shapes import BadGeometry, shape_of
 from gladebook.io.limits import Limits, beyond
 from gladebook.io.rows import Row, Rows
@@ -62,8 +62,8 @@ def read_rows(path: Path, *, source: str, limits: Limits) -> Rows:
         raise refusal from None
     if len(rows) != head.metadata.num_rows:
         raise refusal
-    notes = sorted({f"{source}: {note}" for _, note in rows if note})
-    return Rows(source=source, rows=tuple(row for row, _ in rows), crs=crs, notes=tuple(notes), crs_said=said)
+    notes = mended_notes((note for _, note in rows), source=source)
+    return Rows(source=source, rows=tuple(row for row, _ in rows), crs=crs, notes=notes, crs_said=said)
 
 
 class _TooLarge(Exception):  # noqa: N818 - never leaves this module

@@ -2,14 +2,16 @@
 
 import struct
 import warnings
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 import shapely
 
 from gladebook.io.limits import LIMITS
+from gladebook.notes import Note
 
-__all__ = ["CURVED", "shape_from_wkb", "shapes_from_wkb"]
+__all__ = ["CURVED", "mended_notes", "shape_from_wkb", "shapes_from_wkb"]
 
 CURVED = "has a round edge made of arcs, which cannot be read here. Export it with straight sides."
 _UNREADABLE = "holds a shape that cannot be read. Draw or export it again."
@@ -52,6 +54,12 @@ def shapes_from_wkb(blobs: Sequence[bytes | None], *, nesting: int = LIMITS.nest
         except (shapely.errors.ShapelyError, ValueError, TypeError, NotImplementedError):
             for blob in part:
                 yield (None, "", "") if blob is None else shape_from_wkb(blob, nesting=nesting)
+
+
+def mended_notes(mended: Iterable[str], *, source: str) -> tuple[Note, ...]:
+    """What was mended in the shapes of a file, each said once and counted."""
+    counts = Counter(words for words in mended if words)
+    return tuple(Note("repaired", source, words, count=n) for words, n in sorted(counts.items()))
 
 
 def _shallow(blob: bytes, *, most: int) -> bool:

@@ -1,11 +1,13 @@
 """GPX as a stream of elements: its courses, their names, points and the points' own values."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from gladebook.io.blocks import Data
 from gladebook.io.xml import parse_xml
 
-__all__ = ["KEPT", "Course", "Point", "read_courses"]
+__all__ = ["KEPT", "Course", "Point", "read_courses", "tell_points"]
 
 KEPT = ("time", "speed", "hdop")
 _COURSES = ("trk", "rte")
@@ -38,7 +40,7 @@ class Course:
     segments: list[list[Point]] = field(default_factory=list)
 
 
-def read_courses(path: Path, data: bytes) -> list[Course]:
+def read_courses(path: Path, data: Data) -> list[Course]:
     """Read all tracks and routes in the file's order.
 
     Raises
@@ -49,6 +51,19 @@ def read_courses(path: Path, data: bytes) -> list[Course]:
     reader = _Reader()
     parse_xml(path, data, handler=reader, root="gpx")
     return reader.courses
+
+
+def tell_points(path: Path, data: Data, *, point: Callable[[Point, int], None], route: Callable[[], None]) -> None:
+    """Tell of all points of tracks one by one, each with the number of its segment, and of each route that begins.
+
+    What is told is what `read_courses` would hold; nothing is kept.
+
+    Raises
+    ------
+    UnreadableFile
+        Where the file is no readable GPX; what stands before that was told.
+    """
+    parse_xml(path, data, handler=_Teller(point=point, route=route), root="gpx")
 
 
 class _Reader:
@@ -85,3 +100,35 @@ class _Reader:
         elif name == "name" and len(self._path) == 2 and self._path[1] in _COURSES and self.courses:
             self.courses[-1].name = "".join(self._text).strip()
         self._text.clear()
+
+
+class _Teller(_Reader):
+    """What expat calls where points are told as they end."""
+
+    def __init__(self, *, point: Callable[[Point, int], None], route: Callable[[], None]) -> None:
+        super().__init__()
+        self._tell_point = point
+        self._tell_route = route
+        self._segment = -1
+
+    def start(self, name: str, attributes: dict[str, str], line: int) -> None:
+        if name in _POINTS:
+            self._tell()  # a point in a point; the outer one gets nothing more
+        count = len(self.courses)
+        super().start(name, attributes, line)
+        if len(self.courses) > count and self.courses[-1].kind == "rte":
+            self._tell_route()
+        elif name == "trkseg" and self.courses and self.courses[-1].kind == "trk":
+            self._segment += 1
+        elif name in _POINTS and self._point is not None:
+            self.courses[-1].segments[-1].clear()
+
+    def end(self, name: str) -> None:
+        if name in _POINTS:
+            self._tell()
+        super().end(name)
+
+    def _tell(self) -> None:
+        if self._point is not None and self.courses[-1].kind == "trk":
+            self._tell_point(self._point, self._segment)
+        self._point = None

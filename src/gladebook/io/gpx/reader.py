@@ -8,36 +8,64 @@ import numpy as np
 import shapely
 from pyproj import CRS, Geod
 
-from gladebook.errors import TrackError, UnreadableFile
+from gladebook.errors import InputError, TrackError, UnreadableFile
+from gladebook.io.blocks import Data
 from gladebook.io.digits import number_or_nan
-from gladebook.io.gpx.points import Point, read_courses
+from gladebook.io.gpx.points import Course, Point, read_courses, tell_points
 from gladebook.io.gpx.scan import scan_track
+from gladebook.io.layers import LayerFound, chosen_place, named_once
 from gladebook.io.rows import Row, Rows
-from gladebook.io.trackrows import TrackPoint, TrackRows, parse_time, plain_number
+from gladebook.io.trackrows import VOID, TrackPoint, TrackRows, parse_time, plain_number
+from gladebook.notes import Note, left_out
 from gladebook.passes.track import Track
 
-__all__ = ["read_rows", "read_slowly", "read_track"]
+__all__ = ["layers_in", "read_rows", "read_slowly", "read_track"]
 
 _WGS84 = Geod(ellps="WGS84")
 _CLOSED_M = 15.0  # common practice, no source: what a phone is off in the woods, at both ends
 _CLOSED_SHARE = 0.05  # common practice, no source
 
 
-def read_track(path: Path, *, data: bytes) -> Track:
-    """Read all track points in the file's order; each ``trkseg`` is a piece of its own.
+def read_track(path: Path, *, data: Data, layer: str | None = None) -> Track:
+    """Read all track points in the file's order, or those of one ``trk``; each ``trkseg`` is a piece of its own.
+
+    Raises
+    ------
+    UnreadableFile
+        Where the file is no readable GPX, or holds no track of the name `layer`.
+    TrackError
+        Where it holds no track points, or one of them cannot be right.
+    """
+    track = scan_track(path, data=data) if layer is None else None
+    return track if track is not None else read_slowly(path, data=data, layer=layer)
+
+
+def layers_in(path: Path, *, data: bytes) -> list[LayerFound]:
+    """The tracks of a GPX and how many points each has.
 
     Raises
     ------
     UnreadableFile
         Where the file is no readable GPX.
-    TrackError
-        Where it holds no track points, or one of them cannot be right.
     """
-    track = scan_track(path, data=data)
-    return track if track is not None else read_slowly(path, data=data)
+    tracks = [course for course in read_courses(path, data) if course.kind == "trk"]
+    names = named_once([course.name for course in tracks], otherwise="track")
+    return [
+        LayerFound(name, "track", sum(map(len, course.segments))) for name, course in zip(names, tracks, strict=True)
+    ]
 
 
-def read_slowly(path: Path, *, data: bytes) -> Track:
+def _only(courses: list[Course], *, layer: str, out: TrackRows) -> list[Course]:
+    """The track of a name, by itself."""
+    tracks = [course for course in courses if course.kind == "trk"]
+    names = named_once([course.name for course in tracks], otherwise="track")
+    place = chosen_place(names, wanted=layer, source=out.source, what="track")
+    if len(tracks) > 1:
+        out.skip("tracks that were not chosen", len(tracks) - 1)
+    return [tracks[place]]
+
+
+def read_slowly(path: Path, *, data: Data, layer: str | None = None) -> Track:
     """Read track points one by one, whatever the file looks like; `read_track` answers the same, sooner.
 
     Raises
@@ -46,26 +74,42 @@ def read_slowly(path: Path, *, data: bytes) -> Track:
         As `read_track`.
     """
     out = TrackRows(path.name)
-    segment = 0
-    for course in read_courses(path, data):
-        if course.kind == "rte":
-            out.skip("routes, which are planned and not driven")
-            continue
-        for points in course.segments:
+    if layer is not None:
+        segments = [
+            segment for course in _only(read_courses(path, data), layer=layer, out=out) for segment in course.segments
+        ]
+        for number, points in enumerate(segments):
             for point in points:
-                where = f"line {point.line}"
-                lon, lat = _position(path, point)
-                read = TrackPoint(
-                    lon_deg=lon,
-                    lat_deg=lat,
-                    time=parse_time(point.values.get("time"), source=path.name, where=where),
-                    segment=segment,
-                    speed_mps=number_or_nan(point.values.get("speed")),
-                    hdop=number_or_nan(point.values.get("hdop")),
-                )
-                out.add(read, where=where)
-            segment += 1
+                _add(out, path, point, segment=number)
+        return out.finish()
+    wrong: list[InputError] = []
+
+    def add(point: Point, segment: int) -> None:
+        if wrong:
+            return
+        try:
+            _add(out, path, point, segment=segment)
+        except InputError as error:
+            wrong.append(error)  # which counts for less than that the file is broken farther on
+
+    tell_points(path, data, point=add, route=lambda: out.skip("routes, which are planned and not driven"))
+    if wrong:
+        raise wrong[0]
     return out.finish()
+
+
+def _add(out: TrackRows, path: Path, point: Point, *, segment: int) -> None:
+    where = f"line {point.line}"
+    lon, lat = _position(path, point)
+    read = TrackPoint(
+        lon_deg=lon,
+        lat_deg=lat,
+        time=parse_time(point.values.get("time"), source=path.name, where=where),
+        segment=segment,
+        speed_mps=number_or_nan(point.values.get("speed")),
+        hdop=number_or_nan(point.values.get("hdop")),
+    )
+    out.add(read, where=where)
 
 
 def read_rows(path: Path, *, data: bytes) -> Rows:
@@ -79,34 +123,29 @@ def read_rows(path: Path, *, data: bytes) -> Rows:
         Where the file is no readable GPX.
     """
     rows: list[Row] = []
-    notes: list[str] = []
+    notes: list[Note] = []
     for course in read_courses(path, data):
         points = [p for segment in course.segments for p in segment]
         label = course.name or f"track {len(rows) + 1}"
         fields = {"name": course.name} if course.name else {}
         if not points:
-            notes.append(f"{path.name}: {label} is empty and was left out.")
+            notes.append(Note("skipped", path.name, f"{label} is empty and was left out."))
             continue
         lonlat = np.array([_position(path, p) for p in points]).reshape(-1, 2)
         void = (lonlat == 0).all(axis=1)
         if void.any():
             lonlat = lonlat[~void]
-            notes.append(
-                f"{path.name}: {label}: left out points at 0, 0, which a receiver writes before it knows its place "
-                f"({int(void.sum())})."
-            )
+            notes.append(left_out(f"{path.name}: {label}", VOID, count=int(void.sum())))
         if len([s for s in course.segments if s]) > 1:
-            notes.append(
-                f"{path.name}: {label} was recorded in {len(course.segments)} pieces; they were joined in order."
-            )
+            words = f"{label} was recorded in {len(course.segments)} pieces; they were joined in order."
+            notes.append(Note("read", path.name, words))
         fault, open_m = _closure(lonlat)
         if fault:
             rows.append(Row(fields, None, fault=fault))
             continue
         if open_m > 0:
-            notes.append(
-                f"{path.name}: {label} was closed by a straight line of {open_m:.1f} m from its end to its start."
-            )
+            words = f"{label} was closed by a straight line of {open_m:.1f} m from its end to its start."
+            notes.append(Note("repaired", path.name, words))
         if (lonlat[0] != lonlat[-1]).any():
             lonlat = np.vstack([lonlat, lonlat[:1]])
         rows.append(Row(fields, shapely.polygons(lonlat), walked=course.kind == "trk"))

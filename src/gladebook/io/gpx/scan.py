@@ -2,7 +2,7 @@
 
 A receiver writes every point to one of a few patterns: the bytes are the same but for the digits. So each
 pattern is read once, by the reader that reads whole files, and the digits of all its points are then read
-together. Where anything is in doubt the answer is None, and the file is to be read point by point.
+together, part by part. Where anything is in doubt the answer is None, and the file is to be read point by point.
 
 Why that is safe: the file is cut before every ``<trkpt``. Leave out all points but one of each pattern, and what
 remains is a small GPX that expat reads in full: the head, one point of each pattern, whatever stands between
@@ -13,13 +13,15 @@ its values stand in the same places. A file that is cut short or mangled has a p
 
 import re
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any, BinaryIO, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
 from gladebook.errors import InputError
+from gladebook.io.blocks import Data, as_file, blocks
 from gladebook.io.digits import STAMPS, numbers_from, times_from
 from gladebook.io.gpx.pattern import Pattern, Span, pattern_of
 from gladebook.io.gpx.points import KEPT, Course, Point, read_courses
@@ -32,7 +34,8 @@ Ints = npt.NDArray[np.int64]
 _MARK = b"<trkpt"
 _DIGITS_ALIKE = bytes.maketrans(b"123456789", b"000000000")
 _CHUNK = 4_000_000  # bytes at a time: larger ones leave the processor's cache, smaller ones gain nothing (measured)
-_ROWS = 32_768  # points at a time, for the same reason
+_STAMP = "stamp"
+_VALUES = ("lat", "lon", *KEPT)
 _FEW, _SHARE = 1000, 8  # with more patterns or pieces than 1000 + an eighth of the points, nothing is gained
 _DECLARATION = re.compile(
     rb"(?:\xef\xbb\xbf)?(?:<\?xml version=(?:\"1\.0\"|'1\.0')(?:\s+encoding=[\"'](?:utf-8|us-ascii)[\"'])?"
@@ -41,30 +44,15 @@ _DECLARATION = re.compile(
 )
 
 
-@dataclass(frozen=True)
-class _Points:
-    """The points of a file by pattern.
+class _Shown(NamedTuple):
+    """A point that is read by expat: its number in the file, its pattern's, and its text."""
 
-    Attributes
-    ----------
-    start : shape (n,), where each point's tag begins.
-    end : shape (n,), where the next one begins, or the file ends.
-    of : shape (n,), each point's pattern.
-    patterns : the patterns, in the order of their first points.
-    first : shape (k,), the first point of each pattern.
-    """
-
-    start: Ints
-    end: Ints
-    of: Ints
-    patterns: tuple[Pattern, ...]
-    first: Ints
-
-    def __len__(self) -> int:
-        return len(self.start)
+    number: int
+    pattern: int
+    text: bytes
 
 
-def scan_track(path: Path, *, data: bytes) -> Track | None:
+def scan_track(path: Path, *, data: Data) -> Track | None:
     """Read all track points at once, or none at all: what is answered is what `gpx.read_slowly` answers.
 
     None where the file is not plain: comments, CDATA, entities or declarations beside the first, other
@@ -72,9 +60,11 @@ def scan_track(path: Path, *, data: bytes) -> Track | None:
     position, or more patterns than pay.
     """
     try:
-        points = _points(data)
-        segment = None if points is None else _segments(path, data, points)
-        return None if points is None or segment is None else _track(path, data, points, segment=segment)
+        points = _Points(path.name)
+        if not points.read(as_file(data)):
+            return None
+        segment = _segments(path, points)
+        return None if segment is None else points.columns.track(segment)
     except (InputError, UnicodeDecodeError):
         return None  # the other reader finds it too, and says the line
 
@@ -87,63 +77,116 @@ class _Numbered(dict[bytes, int]):
         return number
 
 
-def _points(data: bytes) -> _Points | None:
-    """Cut the file before every point, and tell the points' patterns apart."""
-    at = data.find(_MARK)
-    if at < 0 or _DECLARATION.match(data) is None:
-        return None
-    number = _Numbered()
-    kinds: list[Ints] = []
-    sizes: list[Ints] = []
-    first_at, count = at, 0
-    while at < len(data):
-        stop = data.find(_MARK, at + _CHUNK)
-        stop = stop if stop >= 0 else len(data)
-        parts = data[at:stop].translate(_DIGITS_ALIKE).split(_MARK)
-        del parts[0]
-        kinds.append(np.fromiter(map(number.__getitem__, parts), dtype=np.int64, count=len(parts)))
-        sizes.append(np.fromiter(map(len, parts), dtype=np.int64, count=len(parts)))
-        at, count = stop, count + len(parts)
-        if len(number) > _FEW + count // _SHARE:
-            return None
-    of = np.concatenate(kinds)
-    end = first_at + np.cumsum(np.concatenate(sizes) + len(_MARK))
-    start = np.concatenate(([first_at], end[:-1]))
-    first = np.flatnonzero(np.diff(np.maximum.accumulate(of), prepend=-1))  # numbers rise with their first points
-    read = [pattern_of(data[start[i] : end[i]]) for i in first.tolist()]
-    patterns = tuple(pattern for pattern in read if pattern is not None)
-    return _Points(start, end, of, patterns, first) if len(patterns) == len(read) else None
+def _parts(file: BinaryIO) -> Iterator[bytes]:
+    """What stands before the first point, then parts that begin with a point and end before another, or at the end."""
+    held = bytearray()
+    least = 0
+    for block in blocks(file, size=_CHUNK):
+        looked = max(len(held) - len(_MARK) + 1, 0)
+        held += block
+        while (stop := held.find(_MARK, max(least, looked))) >= 0:
+            yield bytes(memoryview(held)[:stop])
+            del held[:stop]
+            least, looked = _CHUNK, 0
+    yield bytes(held)
 
 
-def _segments(path: Path, data: bytes, points: _Points) -> Ints | None:
+class _Points:
+    """The points of a file by pattern.
+
+    Attributes
+    ----------
+    columns : their values.
+    patterns : the patterns, in the order of their first points.
+    first : the first point of each pattern.
+    runs : the first point of each run but the first; a run ends where more than blanks follows a point.
+    between : what follows each run up to the next point, or to the file's end.
+    head : what stands before the first point.
+    """
+
+    def __init__(self, source: str) -> None:
+        self.columns = _Columns(source)
+        self.patterns: list[Pattern] = []
+        self.first: list[_Shown] = []
+        self.runs: list[_Shown] = []
+        self.between: list[bytes] = []
+        self.head = b""
+        self._count = 0
+        self._run_ended = False
+        self._number = _Numbered()
+
+    def __len__(self) -> int:
+        return self._count
+
+    def read(self, file: BinaryIO) -> bool:
+        """Go through a file once; false where its points are in doubt."""
+        parts = _parts(file)
+        self.head = next(parts)
+        return all(self._read(part) for part in parts) and self._run_ended
+
+    def _read(self, part: bytes) -> bool:
+        texts = part.translate(_DIGITS_ALIKE).split(_MARK)
+        del texts[0]
+        of = np.fromiter(map(self._number.__getitem__, texts), dtype=np.int64, count=len(texts))
+        end = np.cumsum(np.fromiter(map(len, texts), dtype=np.int64, count=len(texts)) + len(_MARK))
+        start = np.concatenate(([0], end[:-1]))
+        most = _FEW + (self._count + len(texts)) // _SHARE
+        if len(self._number) > most or not self._find_patterns(part, of=of, start=start, end=end):
+            return False
+        body_end = start + np.array([p.size for p in self.patterns])[of]
+        last = np.flatnonzero(np.array([p.ends_run for p in self.patterns])[of])
+        if len(self.between) + len(last) > most:
+            return False
+        self.between += [part[body_end[i] : end[i]] for i in last.tolist()]
+        begins = [*([0] if self._run_ended else []), *(last[last < len(of) - 1] + 1).tolist()]
+        self.runs += [_Shown(self._count + i, int(of[i]), part[start[i] : body_end[i]]) for i in begins]
+        self._run_ended = len(last) > 0 and last[-1] == len(of) - 1
+        self._count += len(of)
+        return self._read_values(part, of=of, start=start)
+
+    def _find_patterns(self, part: bytes, *, of: Ints, start: Ints, end: Ints) -> bool:
+        """Read the first points of patterns that are new; false where one of them is not plain."""
+        # Numbers rise with their first points.
+        new = np.flatnonzero(np.diff(np.maximum.accumulate(of), prepend=len(self.patterns) - 1) > 0)
+        for i in new[of[new] >= len(self.patterns)].tolist():
+            pattern = pattern_of(part[start[i] : end[i]])
+            if pattern is None:
+                return False
+            text = part[start[i] : start[i] + pattern.size]
+            self.first.append(_Shown(self._count + i, len(self.patterns), text))
+            self.patterns.append(pattern)
+        return True
+
+    def _read_values(self, part: bytes, *, of: Ints, start: Ints) -> bool:
+        order = np.argsort(of, kind="stable")
+        kinds, begins = np.unique(of[order], return_index=True)
+        self.columns.begin(part, count=len(of))
+        for kind, rows in zip(kinds.tolist(), np.split(order, begins[1:]), strict=True):
+            if not self.columns.read(self.patterns[kind], rows=rows, start=start[rows]):
+                return False
+        self.columns.end()
+        return True
+
+
+def _segments(path: Path, points: _Points) -> Ints | None:
     """Shape (n,): each point's segment; None where the small file does not read as expected."""
-    bodies = np.array([p.size for p in points.patterns])
-    body_end = points.start + bodies[points.of]
-    # After these points stands more than blanks: the end of a segment, as a rule.
-    last = np.flatnonzero(np.array([p.ends_run for p in points.patterns])[points.of])
-    if len(last) > _FEW + len(points) // _SHARE or not len(last) or last[-1] != len(points) - 1:
+    if not _is_plain(points.head, points.between):
         return None
-    between = [data[body_end[i] : points.end[i]] for i in last.tolist()]
-    head = data[: points.start[0]]
-    if not _is_plain(head, between):
-        return None
-    runs = last[:-1] + 1
-    shown = [*points.first.tolist(), *runs.tolist()]
-    told = [data[points.start[i] : body_end[i]] for i in shown]
     patterns = len(points.patterns)
-    small = [head, *told[:patterns], between[0]]
-    for body, gap in zip(told[patterns:], between[1:], strict=True):
-        small += [body, gap]
+    small = [points.head, *(shown.text for shown in points.first), points.between[0]]
+    for shown, gap in zip(points.runs, points.between[1:], strict=True):
+        small += [shown.text, gap]
+    told = [*points.first, *points.runs]
     numbered = _numbered(read_courses(path, b"".join(small)))
-    if numbered is None or len(numbered) != len(shown):
+    if numbered is None or len(numbered) != len(told):
         return None
-    for (_, point), text, i in zip(numbered, told, points.of[shown].tolist(), strict=True):
-        if not points.patterns[i].agrees(text, point):
+    for (_, point), shown in zip(numbered, told, strict=True):
+        if not points.patterns[shown.pattern].agrees(shown.text, point):
             return None
     segments = np.array([segment for segment, _ in numbered], dtype=np.int64)
     if (segments[:patterns] != segments[0]).any():
         return None
-    lengths = np.diff(np.concatenate(([0], runs, [len(points)])))
+    lengths = np.diff([0, *(shown.number for shown in points.runs), len(points)])
     return np.repeat(np.concatenate((segments[:1], segments[patterns:])), lengths)
 
 
@@ -167,26 +210,20 @@ def _numbered(courses: list[Course]) -> list[tuple[int, Point]] | None:
     return [(number, point) for number, segment in enumerate(segments) for point in segment]
 
 
-def _track(path: Path, data: bytes, points: _Points, *, segment: Ints) -> Track | None:
-    columns = _Columns(data, source=path.name, count=len(points))
-    order = np.argsort(points.of, kind="stable")
-    bounds = np.searchsorted(points.of[order], np.arange(len(points.patterns) + 1)).tolist()
-    for pattern, lower, upper in zip(points.patterns, bounds[:-1], bounds[1:], strict=True):
-        for begin in range(lower, upper, _ROWS):
-            rows = order[begin : min(begin + _ROWS, upper)]
-            if not columns.read(pattern, rows=rows, start=points.start[rows]):
-                return None
-    return columns.track(segment)
-
-
 class _Columns:
-    """Values of all points, filled pattern by pattern."""
+    """Values of all points, filled part by part, and in each part pattern by pattern."""
 
-    def __init__(self, data: bytes, *, source: str, count: int) -> None:
-        self._data = data
+    def __init__(self, source: str) -> None:
         self._source = source
-        self._values = {name: np.full(count, np.nan) for name in ("lat", "lon", *KEPT)}
-        self._stamps = np.zeros(count, dtype=np.int8)
+        self._blocks = {name: bytearray() for name in (*_VALUES, _STAMP)}  # which grow in place
+        self._part = b""
+        self._values: dict[str, Any] = {}
+
+    def begin(self, part: bytes, *, count: int) -> None:
+        """Get ready for a part of the file with so many points."""
+        self._part = part
+        self._values = {name: np.full(count, np.nan) for name in _VALUES}
+        self._values[_STAMP] = np.zeros(count, dtype=np.int8)
 
     def read(self, pattern: Pattern, *, rows: Ints, start: Ints) -> bool:
         """Read the values of points of one pattern, which begin at `start`; false where one of them is in doubt."""
@@ -201,22 +238,29 @@ class _Columns:
             read = times_from(cells, source=self._source)
             if read is None:
                 return False
-            self._values[name][rows], self._stamps[rows] = read
+            self._values[name][rows], self._values[_STAMP][rows] = read
         return True
+
+    def end(self) -> None:
+        """Keep the values of the part."""
+        for name, block in self._blocks.items():
+            block.extend(self._values[name].tobytes())
 
     def track(self, segment: Ints) -> Track | None:
         """Make the track; None where a point has no usable position."""
-        lat, lon = self._values["lat"], self._values["lon"]
+        stamps = np.frombuffer(self._blocks[_STAMP], dtype=np.int8)
+        v = {name: np.frombuffer(self._blocks[name]) for name in _VALUES}
+        lat, lon = v["lat"], v["lon"]
         if not ((np.abs(lat) <= 90) & (np.abs(lon) <= 360)).all():  # not a number is refused too
             return None
         kept = (lat != 0) | (lon != 0)
         out = TrackRows(self._source)
         if not kept.all():
             out.skip(VOID, int((~kept).sum()))
-            self._values = {name: values[kept] for name, values in self._values.items()}
-        v = self._values
-        counts = np.bincount(self._stamps[kept], minlength=len(STAMPS)).tolist()
-        columns = TrackColumns(v["lon"], v["lat"], v["time"], segment[kept], speed_mps=v["speed"], hdop=v["hdop"])
+            v = {name: values[kept] for name, values in v.items()}
+            segment, stamps = segment[kept], stamps[kept]
+        counts = np.bincount(stamps, minlength=len(STAMPS)).tolist()
+        columns = TrackColumns(v["lon"], v["lat"], v["time"], segment, speed_mps=v["speed"], hdop=v["hdop"])
         return out.take(columns, clocks=Counter(dict(zip(STAMPS, counts, strict=True))))
 
     def _cells(self, start: Ints, span: Span) -> npt.NDArray[np.uint8]:
@@ -225,5 +269,5 @@ class _Columns:
         if not width:
             return np.empty((len(start), 0), dtype=np.uint8)
         # Windows that begin at every byte, so that one look-up copies whole cells.
-        windows = np.ndarray((len(self._data) - width + 1,), f"V{width}", self._data, strides=(1,))
+        windows = np.ndarray((len(self._part) - width + 1,), f"V{width}", self._part, strides=(1,))
         return windows[start + span.start].view(np.uint8).reshape(-1, width)

@@ -7,10 +7,11 @@ from typing import Any
 import numpy as np
 import shapely
 
+from gladebook.io.json.corners import FURTHEST
+
 __all__ = ["BadGeometry", "shape_of", "shapes_of"]
 
 _AT_ONCE = 2_000
-_LARGEST = 1e300
 
 
 class BadGeometry(Exception):  # noqa: N818 - never leaves the readers
@@ -104,7 +105,7 @@ def _polygons_at_once(polygons: list[list[Any]]) -> Any:
     except (TypeError, OverflowError):
         return None
     starts = np.cumsum(sizes) - sizes
-    if (sizes < 4).any() or not (np.abs(xy) < _LARGEST).all() or (xy[starts] != xy[starts + sizes - 1]).any():
+    if (sizes < 4).any() or not (np.abs(xy) < FURTHEST).all() or (xy[starts] != xy[starts + sizes - 1]).any():
         return None
     lines = shapely.linearrings(xy, indices=np.repeat(np.arange(len(rings)), sizes))
     return shapely.polygons(lines, indices=np.repeat(np.arange(len(polygons)), [len(p) for p in polygons]))
@@ -153,7 +154,7 @@ def _positions(corners: Any) -> Any:
         good = isinstance(corner, list) and len(corner) >= 2
         if not good or not all(isinstance(v, int | float) and not isinstance(v, bool) for v in corner[:2]):
             raise BadGeometry(f"corner {number} is not a pair of numbers, longitude then latitude. Mend or remove it.")
-        if not all(abs(v) < _LARGEST for v in corner[:2]):
+        if not all(abs(v) < FURTHEST for v in corner[:2]):
             raise BadGeometry(f"corner {number} has no usable position. Mend or remove it.")
     raise BadGeometry("has coordinates that are not nested as GeoJSON asks. Draw it again.")
 

@@ -1,4 +1,4 @@
-"""KML 2.2: placemarks with areas, from all folders, in the file's order; recordings are read by `kmltrack`.
+"""KML 2.2: placemarks with areas, from all folders, in the file's order; recordings are read by `tracks` beside this.
 
 Read with the standard library's expat, so that a corner without a latitude is refused by name
 instead of being read as something else. Coordinates are longitude, latitude and maybe a height,
@@ -15,12 +15,15 @@ import shapely
 from pyproj import CRS
 
 from gladebook.errors import UnreadableFile
-from gladebook.io.kml.tracks import positions_from, read_track
+from gladebook.io.kml.tracks import positions_from, read_track, recordings_in
+from gladebook.io.layers import LayerFound, chosen_place, named_once
 from gladebook.io.rows import Row, Rows
 from gladebook.io.xml import parse_xml
+from gladebook.notes import Note, left_out
 
-__all__ = ["read_rows", "read_track"]
+__all__ = ["layers_in", "read_rows", "read_track"]
 
+_FOLDERS = ("Folder", "Document")
 _SHAPES = ("Point", "LineString", "LinearRing", "Polygon")
 
 
@@ -30,27 +33,73 @@ class _Placemark:
     shapes: list[Any] = field(default_factory=list)
     fault: str = ""
     open_rings: int = 0
+    folder: int = 0
 
 
-def read_rows(path: Path, *, data: bytes) -> Rows:
+def read_rows(path: Path, *, data: bytes, layer: str | None = None) -> Rows:
     """Read placemarks with their names and extended data.
+
+    Parameters
+    ----------
+    path
+        The file, for its name.
+    data
+        Its bytes.
+    layer
+        The folder to read; all of them where None.
 
     Raises
     ------
     UnreadableFile
-        Where the file is no readable KML, or holds no placemark.
+        Where the file is no readable KML, or holds no placemark, or no such folder.
     """
     reader = _Reader()
     parse_xml(path, data, handler=reader, root="kml")
-    if not reader.placemarks:
+    placemarks = reader.placemarks
+    notes: list[Note] = []
+    if not placemarks:
         raise UnreadableFile(f"{path.name}: holds no placemark. Draw at least one plot, or pick another file.")
+    if layer is not None:
+        folders = _folders(reader)
+        place = chosen_place(list(folders), wanted=layer, source=path.name, what="folder")
+        placemarks = list(folders.values())[place]
+        if others := len(reader.placemarks) - len(placemarks):
+            notes.append(left_out(path.name, "placemarks of folders that were not chosen", count=others))
     rows = tuple(
         Row(p.fields, None if p.fault or not p.shapes else shapely.GeometryCollection(p.shapes), fault=p.fault)
-        for p in reader.placemarks
+        for p in placemarks
     )
-    open_rings = sum(p.open_rings for p in reader.placemarks)
-    notes = (f"{path.name}: rings not closed, now closed to their first corner ({open_rings}).",) if open_rings else ()
-    return Rows(source=path.name, rows=rows, crs=CRS.from_user_input("OGC:CRS84"), notes=notes)
+    if open_rings := sum(p.open_rings for p in placemarks):
+        words = f"rings not closed, now closed to their first corner ({open_rings})."
+        notes.append(Note("repaired", path.name, words, count=open_rings))
+    return Rows(source=path.name, rows=rows, crs=CRS.from_user_input("OGC:CRS84"), notes=tuple(notes))
+
+
+def layers_in(path: Path, *, data: bytes) -> list[LayerFound]:
+    """Folders with areas in them, and recordings.
+
+    Raises
+    ------
+    UnreadableFile
+        Where the file is no readable KML.
+    """
+    reader = _Reader()
+    parse_xml(path, data, handler=reader, root="kml")
+    counts = {
+        name: sum(bool(p.fault) or any(shapely.get_dimensions(shape) == 2 for shape in p.shapes) for p in placemarks)
+        for name, placemarks in _folders(reader).items()
+    }
+    areas = [LayerFound(name, "boundaries", count) for name, count in counts.items() if count]
+    return [*areas, *recordings_in(path, data=data)]
+
+
+def _folders(reader: "_Reader") -> dict[str, list[_Placemark]]:
+    """Placemarks by the folder in which they lie, not those in a folder within it."""
+    found: dict[int, list[_Placemark]] = {}
+    for placemark in reader.placemarks:
+        found.setdefault(placemark.folder, []).append(placemark)
+    names = named_once([reader.folders.get(number, "") for number in found], otherwise="folder")
+    return dict(zip(names, found.values(), strict=True))
 
 
 class _Reader:
@@ -58,6 +107,9 @@ class _Reader:
 
     def __init__(self) -> None:
         self.placemarks: list[_Placemark] = []
+        self.folders: dict[int, str] = {}
+        self._inside = [0]
+        self._entered = 0
         self._path: list[str] = []
         self._open: Counter[str] = Counter()
         self._shapes: list[str] = []
@@ -72,7 +124,10 @@ class _Reader:
         if name in _SHAPES:
             self._shapes.append(name)
         if name == "Placemark":
-            self.placemarks.append(_Placemark())
+            self.placemarks.append(_Placemark(folder=self._inside[-1]))
+        elif name in _FOLDERS:
+            self._entered += 1
+            self._inside.append(self._entered)
         elif name in ("Data", "SimpleData"):
             self._data_name = attributes.get("name", "")
         elif name == "Polygon":
@@ -88,6 +143,10 @@ class _Reader:
             self._shapes.pop()
         words = "".join(self._text).strip()
         self._text.clear()
+        if name in _FOLDERS:
+            self._inside.pop()
+        if name == "name" and self._path and self._path[-1] in _FOLDERS:
+            self.folders[self._inside[-1]] = words
         if not self._open["Placemark"]:
             return
         mark = self.placemarks[-1]

@@ -21,71 +21,120 @@ import numpy.typing as npt
 
 from gladebook.errors import TrackError
 from gladebook.io.digits import number_or_nan
+from gladebook.io.kml.marks import SPEEDS, Mark, Marks, Piece, read_marks
+from gladebook.io.layers import LayerFound, chosen_place, named_once
 from gladebook.io.trackrows import TrackPoint, TrackRows, parse_time, plain_number
-from gladebook.io.xml import parse_xml
 from gladebook.passes.track import Track
 
-__all__ = ["positions_from", "read_track"]
+__all__ = ["positions_from", "read_track", "recordings_in"]
 
-_SPEEDS = ("speed", "speed_mps")
-_VALUES = (*_SPEEDS, "hdop")
 _LINES = "lines without times, as there are recorded points"
 _POINTS = "points without a time stamp, or beside a track"
 _AREAS = "areas, which are no track"
 _LINKS = "links to other files, which are not followed"
 _EMPTY = "recorded points without a place"
+_NOT_CHOSEN = "tracks that were not chosen"
 
 
-@dataclass
-class _Piece:
-    """A ``Track`` as it is written: texts of its times, places and values, and the line where it begins."""
+@dataclass(frozen=True)
+class _Recordings:
+    """What counts as recorded, of one sort, by the name of its placemark or folder.
 
-    line: int
-    when: list[str] = field(default_factory=list)
-    coord: list[str] = field(default_factory=list)
-    values: dict[str, list[str]] = field(default_factory=dict)
+    Attributes
+    ----------
+    names : each once, in the file's order.
+    pieces, trails, lines : one for each name; two of the three are empty.
+    """
 
-
-@dataclass
-class _Mark:
-    """What a ``Placemark`` holds, besides tracks."""
-
-    line: int
-    place: int
-    when: str = ""
-    points: list[str] = field(default_factory=list)
-    lines: list[str] = field(default_factory=list)
-    values: dict[str, str] = field(default_factory=dict)
+    names: list[str]
+    pieces: list[list[Piece]] = field(default_factory=list)
+    trails: list[list[Mark]] = field(default_factory=list)
+    lines: list[list[tuple[Mark, str]]] = field(default_factory=list)
 
 
-def read_track(path: Path, *, data: bytes) -> Track:
+def read_track(path: Path, *, data: bytes, layer: str | None = None) -> Track:
     """Read a recording from KML, in the file's order.
+
+    Parameters
+    ----------
+    path
+        The file, for its name.
+    data
+        Its bytes.
+    layer
+        The placemark or folder whose recording is read; all of them where None.
+
+    Raises
+    ------
+    UnreadableFile
+        Where the file is no readable KML, or holds no such recording.
+    TrackError
+        Where it holds no recording, its times and places do not pair, or one of them cannot be right.
+    """
+    reader = read_marks(path, data)
+    found = _recordings(reader)
+    wanted = slice(None)
+    if layer is not None:
+        place = chosen_place(found.names, wanted=layer, source=path.name, what="track")
+        wanted = slice(place, place + 1)
+    out = TrackRows(path.name)
+    lines = 0 if found.lines else sum(len(mark.lines) for mark in reader.marks)
+    points = sum(len(m.points) for m in reader.marks) - sum(map(len, found.trails))
+    if found.pieces:
+        _add_pieces(out, [p for pieces in found.pieces[wanted] for p in pieces], interpolated=reader.interpolated)
+    elif found.trails:
+        chosen = {id(mark) for marks in found.trails[wanted] for mark in marks}
+        _add_trail(out, [mark for mark in reader.marks if id(mark) in chosen])  # in the file's order
+    else:
+        _add_lines(out, [text for texts in found.lines[wanted] for text in texts])
+    if layer is not None and len(found.names) > 1:
+        out.skip(_NOT_CHOSEN, len(found.names) - 1)
+    for why, count in ((_LINES, lines), (_POINTS, points), (_AREAS, reader.areas), (_LINKS, reader.links)):
+        if count:
+            out.skip(why, count)
+    return out.finish()
+
+
+def recordings_in(path: Path, *, data: bytes) -> list[LayerFound]:
+    """The recordings of a KML, one for each placemark or folder that holds one, with how many points each has.
 
     Raises
     ------
     UnreadableFile
         Where the file is no readable KML.
-    TrackError
-        Where it holds no recording, its times and places do not pair, or one of them cannot be right.
     """
-    reader = _Reader()
-    parse_xml(path, data, handler=reader, root="kml")
-    out = TrackRows(path.name)
+    reader = read_marks(path, data)
+    found = _recordings(reader)
+    counts = (
+        [sum(len(p.coord) for p in pieces) for pieces in found.pieces]
+        or [len(marks) for marks in found.trails]
+        or [sum(len(text.split()) for _, text in texts) for texts in found.lines]
+    )
+    return [LayerFound(name, "track", count) for name, count in zip(found.names, counts, strict=True)]
+
+
+def _recordings(reader: Marks) -> _Recordings:
+    """Tracks before timed points, and those before lines."""
+    pieces: dict[int, list[Piece]] = {}
+    for piece in reader.pieces:
+        if piece.when or piece.coord:
+            pieces.setdefault(id(piece.mark or piece), []).append(piece)
+    if pieces:
+        names = [found[0].mark.name if found[0].mark else "" for found in pieces.values()]
+        return _Recordings(named_once(names, otherwise="track"), pieces=list(pieces.values()))
     trail = [m for m in reader.marks if m.when and len(m.points) == 1 and not m.lines]
     lines = [(m, text) for m in reader.marks for text in m.lines]
-    points = sum(len(m.points) for m in reader.marks)
-    if any(piece.when or piece.coord for piece in reader.pieces):
-        _add_pieces(out, reader)
-    elif len(trail) > 1 or (trail and not lines):
-        _add_trail(out, trail)
-        points -= len(trail)
-    else:
-        _add_lines(out, lines)
-        lines = []
-    for why, count in ((_LINES, len(lines)), (_POINTS, points), (_AREAS, reader.areas), (_LINKS, reader.links)):
-        if count:
-            out.skip(why, count)
-    return out.finish()
+    if len(trail) > 1 or (trail and not lines):
+        folders: dict[int, list[Mark]] = {}
+        for mark in trail:
+            folders.setdefault(mark.place, []).append(mark)
+        names = [reader.folders.get(place, "") for place in folders]
+        return _Recordings(named_once(names, otherwise="track"), trails=list(folders.values()))
+    drawn: dict[int, list[tuple[Mark, str]]] = {}
+    for mark, text in lines:
+        drawn.setdefault(id(mark), []).append((mark, text))
+    names = [texts[0][0].name for texts in drawn.values()]
+    return _Recordings(named_once(names, otherwise="line"), lines=list(drawn.values()))
 
 
 def positions_from(words: str) -> tuple[npt.NDArray[np.float64] | None, str]:
@@ -114,8 +163,7 @@ def _numbers(texts: list[str]) -> tuple[float, float] | None:
     return values[0], values[1]
 
 
-def _add_pieces(out: TrackRows, reader: "_Reader") -> None:
-    pieces = [piece for piece in reader.pieces if piece.when or piece.coord]
+def _add_pieces(out: TrackRows, pieces: list[Piece], *, interpolated: bool) -> None:
     ignored: Counter[str] = Counter()
     for segment, piece in enumerate(pieces):
         count = len(piece.coord)
@@ -136,16 +184,17 @@ def _add_pieces(out: TrackRows, reader: "_Reader") -> None:
             out.add(_point(out, coord.split(), when=when, segment=segment, values=texts, where=where), where=where)
     if len(pieces) > 1:
         out.note(f"holds {len(pieces)} tracks; all are read, in their order, and nothing is joined between them.")
-    if reader.interpolated:
-        out.note("asks for places to be made up between its tracks (interpolate); that is not done.")
+    if interpolated:
+        out.note("asks for places to be made up between its tracks (interpolate); that is not done.", kind="skipped")
     if any(not piece.when for piece in pieces):
         out.note("a track in it states no times.")
     for name, count in ignored.items():
-        out.note(f'values named "{name}" do not pair with the places of {count} tracks and are left out.')
+        words = f'values named "{name}" do not pair with the places of {count} tracks and are left out.'
+        out.note(words, kind="skipped", count=count)
     _say_units(out, {name for piece in pieces for name in piece.values})
 
 
-def _add_trail(out: TrackRows, trail: list[_Mark]) -> None:
+def _add_trail(out: TrackRows, trail: list[Mark]) -> None:
     segments = {place: number for number, place in enumerate(dict.fromkeys(mark.place for mark in trail))}
     for mark in trail:
         where = f"the placemark at line {mark.line}"
@@ -153,11 +202,12 @@ def _add_trail(out: TrackRows, trail: list[_Mark]) -> None:
         texts = tuples[0].split(",") if len(tuples) == 1 else []
         segment = segments[mark.place]
         out.add(_point(out, texts, when=mark.when, segment=segment, values=mark.values, where=where), where=where)
-    out.note(f"its {len(trail)} points with a time stamp are taken as one recording, a piece for each folder.")
+    words = f"its {len(trail)} points with a time stamp are taken as one recording, a piece for each folder."
+    out.note(words, kind="assumed")
     _say_units(out, {name for mark in trail for name in mark.values})
 
 
-def _add_lines(out: TrackRows, lines: list[tuple[_Mark, str]]) -> None:
+def _add_lines(out: TrackRows, lines: list[tuple[Mark, str]]) -> None:
     segment = 0
     for mark, text in lines:
         xy, fault = positions_from(text)
@@ -171,7 +221,8 @@ def _add_lines(out: TrackRows, lines: list[tuple[_Mark, str]]) -> None:
             out.add(TrackPoint(lon_deg, lat_deg, (math.nan, "none"), segment), where=where)
         segment += 1
     if segment:
-        out.note("holds no times, only drawn lines; they are taken as the way that was driven, in their order.")
+        words = "holds no times, only drawn lines; they are taken as the way that was driven, in their order."
+        out.note(words, kind="assumed")
     if segment > 1:
         out.note(f"holds {segment} lines; all are read, and nothing is joined between them.")
 
@@ -185,7 +236,7 @@ def _point(
             f'{out.source}: {where} has the place "{" ".join(texts)[:40]}", which is no longitude and latitude. '
             "Mend or remove it."
         )
-    speed = next((values[name] for name in _SPEEDS if name in values), None)
+    speed = next((values[name] for name in SPEEDS if name in values), None)
     return TrackPoint(
         lon_deg=place[0],
         lat_deg=place[1],
@@ -197,78 +248,5 @@ def _point(
 
 
 def _say_units(out: TrackRows, names: set[str]) -> None:
-    if not names.isdisjoint(_SPEEDS):
-        out.note("its speeds state no unit; they are taken as metres per second.")
-
-
-class _Reader:
-    """What expat calls."""
-
-    def __init__(self) -> None:
-        self.pieces: list[_Piece] = []
-        self.marks: list[_Mark] = []
-        self.areas = 0
-        self.links = 0
-        self.interpolated = False
-        self._path: list[str] = []
-        self._open: Counter[str] = Counter()
-        self._text: list[str] = []
-        self._data_name = ""
-        self._places = [0]
-        self._place = 0
-
-    def start(self, name: str, attributes: dict[str, str], line: int) -> None:
-        self._path.append(name)
-        self._open[name] += 1
-        self._text.clear()
-        if name in ("Folder", "Document"):
-            self._place += 1
-            self._places.append(self._place)
-        elif name == "Placemark":
-            self.marks.append(_Mark(line, self._places[-1]))
-        elif name == "Track":
-            self.pieces.append(_Piece(line))
-        elif name in ("SimpleArrayData", "Data", "SimpleData"):
-            self._data_name = attributes.get("name", "").strip().casefold()
-
-    def text(self, data: str) -> None:
-        self._text.append(data)
-
-    def end(self, name: str) -> None:
-        self._path.pop()
-        self._open[name] -= 1
-        words = "".join(self._text).strip()
-        self._text.clear()
-        if name in ("Folder", "Document"):
-            self._places.pop()
-        elif name == "NetworkLink":
-            self.links += 1
-        elif name == "interpolate":
-            self.interpolated |= words in ("1", "true")
-        elif self._open["Track"]:
-            self._in_track(name, words)
-        elif self._open["Placemark"]:
-            self._in_placemark(name, words)
-
-    def _in_track(self, name: str, words: str) -> None:
-        piece = self.pieces[-1]
-        if name == "when" and self._path[-1] == "Track":
-            piece.when.append(words)
-        elif name == "coord" and self._path[-1] == "Track":
-            piece.coord.append(words)
-        elif name == "value" and self._path[-1] == "SimpleArrayData" and self._data_name in _VALUES:
-            piece.values.setdefault(self._data_name, []).append(words)
-
-    def _in_placemark(self, name: str, words: str) -> None:
-        mark, parent = self.marks[-1], self._path[-1]
-        if name in ("Polygon", "LinearRing"):
-            self.areas += name == "Polygon" or not self._open["Polygon"]
-        elif name == "coordinates" and not self._open["Polygon"]:
-            if parent == "Point":
-                mark.points.append(words)
-            elif parent == "LineString":
-                mark.lines.append(words)
-        elif name == "when" and parent == "TimeStamp":
-            mark.when = words
-        elif ((name == "value" and parent == "Data") or name == "SimpleData") and self._data_name in _VALUES:
-            mark.values.setdefault(self._data_name, words)
+    if not names.isdisjoint(SPEEDS):
+        out.note("its speeds state no unit; they are taken as metres per second.", kind="assumed")

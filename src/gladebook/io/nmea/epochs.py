@@ -28,6 +28,7 @@ _HALF_DAY_US = 43_200 * _SECOND_US
 _DAY_US = 2 * _HALF_DAY_US
 _LATE_US = 60 * _SECOND_US  # a sentence comes no later than this after its time (common practice, no source)
 _APART_M = 10.0  # farther apart than what one receiver rounds or smooths (common practice, no source)
+_AT_ONCE = 100_000  # readings
 _DEGREE_M = 111_000.0  # a degree of latitude, near enough to tell metres from tens of metres
 
 
@@ -70,16 +71,17 @@ def epochs_of(read: Columns) -> Epochs:
     void = placed & (read.quality == VOID_QUALITY)
     placed &= ~void
     timed = read.time_us != NO_TIME
-    rows = np.flatnonzero(timed)
+    rows = _numbers(timed)
     epoch = np.full(len(read.at), -1, dtype=np.int32)
-    epoch[rows], time_us, dated = _moments(read.time_us[rows], read.kind[rows], read.day[rows])
+    told = (read.time_us, read.kind, read.day)
+    epoch[rows], time_us, dated = _moments(*(told if len(rows) == len(timed) else (column[rows] for column in told)))
     vtg = np.flatnonzero(read.kind == VTG)
     before = np.searchsorted(rows, vtg) - 1
     epoch[vtg[before >= 0]] = epoch[rows[before[before >= 0]]]
 
     def first(rows: Bools) -> Ints:
         """Shape (epochs,): the first of some readings of each epoch, or -1."""
-        numbers = np.flatnonzero(rows & (epoch >= 0))[::-1]
+        numbers = _numbers(rows & (epoch >= 0))[::-1]
         found = np.full(len(time_us), -1, dtype=np.int32)
         found[epoch[numbers]] = numbers  # the last one written, which is the first in the file, stays
         return found
@@ -88,7 +90,7 @@ def epochs_of(read: Columns) -> Epochs:
     known = placed & ~np.isnan(read.value)
     gga, rmc = placed & (read.kind == GGA), placed & (read.kind == RMC)
     place = _or_else(first(gga & measured), first(gga), first(rmc & measured), first(rmc))
-    point = np.flatnonzero(place >= 0)
+    point = _numbers(place >= 0)
     place = place[point]
     speed = _or_else(first(known & rmc), first(read.kind == VTG))[point]
     return Epochs(
@@ -102,8 +104,13 @@ def epochs_of(read: Columns) -> Epochs:
         dated=dated,
         void=_void_epochs(read, void=void, epoch=epoch, point=point),
         untimed=read.at[placed & ~timed],
-        apart=_apart(read, rows=np.flatnonzero(placed & timed), epoch=epoch, point=point, place=place),
+        apart=_apart(read, rows=_numbers(placed & timed), epoch=epoch, point=point, place=place),
     )
+
+
+def _numbers(chosen: Bools) -> Ints:
+    """Which are chosen, in half the space that numpy takes; a log of 2**31 sentences is beyond every limit."""
+    return np.flatnonzero(chosen).astype(np.int32)
 
 
 def _or_else(*choices: Ints) -> Ints:
@@ -122,30 +129,36 @@ def _moments(clock_us: Ints, kind: npt.NDArray[np.int8], day: npt.NDArray[np.int
     """The epoch of each timed reading, the time of each epoch, and whether days are stated."""
     if not len(clock_us):
         return np.empty(0, dtype=np.int64), np.empty(0, dtype=np.int64), False
-    begins = np.diff(clock_us, prepend=NO_TIME) != 0
-    run = np.cumsum(begins, dtype=np.int32) - 1
+    begins = np.ones(len(clock_us), dtype=bool)
+    np.not_equal(clock_us[1:], clock_us[:-1], out=begins[1:])
+    run = np.cumsum(begins, dtype=np.int32) - np.int32(1)
     of_day_us = clock_us[begins]
     step_us = np.diff(of_day_us, prepend=of_day_us[:1])
     # Up by nearly a day is a sentence that came late, after the first of the next day.
-    midnights = np.cumsum((step_us < -_HALF_DAY_US).astype(np.int64) - (step_us > _DAY_US - _LATE_US))
+    midnights = np.cumsum((step_us < -_HALF_DAY_US).astype(np.int8) - (step_us > _DAY_US - _LATE_US), dtype=np.int64)
     stated = np.full(len(of_day_us), NO_DAY, dtype=np.int64)
     for which in (ZDA, RMC):
-        rows = np.flatnonzero((kind == which) & (day != NO_DAY))[::-1]
+        rows = _numbers((kind == which) & (day != NO_DAY))[::-1]
         stated[run[rows]] = day[rows]
-    dated = np.flatnonzero(stated != NO_DAY)
-    set_back = np.zeros(len(of_day_us), dtype=np.int64)
+    dated = _numbers(stated != NO_DAY)
+    set_back = np.zeros(len(of_day_us), dtype=np.int32)
     if len(dated):
-        nearest = dated[np.maximum(np.searchsorted(dated, np.arange(len(stated)), side="right") - 1, 0)]
-        midnights += (stated - midnights)[nearest]
+        # Of each run the last one before it, or the first of all, that has a day.
+        latest = np.cumsum(stated != NO_DAY, dtype=np.int32) - np.int32(1)
+        midnights += (stated - midnights)[dated[np.maximum(latest, 0)]]
     else:
-        set_back = np.cumsum((step_us < -_LATE_US) & (step_us >= -_HALF_DAY_US))
-    time_us = midnights * _DAY_US + of_day_us
-    epoch, first = _numbered(time_us, set_back)
-    return epoch[run], time_us[first], bool(len(dated))
+        set_back = np.cumsum((step_us < -_LATE_US) & (step_us >= -_HALF_DAY_US), dtype=np.int32)
+    midnights *= _DAY_US
+    midnights += of_day_us
+    epoch, first = _numbered(midnights, set_back)
+    return epoch[run], midnights[first], bool(len(dated))
 
 
 def _numbered(time_us: Ints, set_back: Ints) -> tuple[Ints, Ints]:
     """Numbers for runs of equal time, in the order in which they first come; and the first run of each."""
+    if not set_back.any() and (time_us[1:] > time_us[:-1]).all():
+        in_order = np.arange(len(time_us), dtype=np.int32)
+        return in_order, in_order
     order = np.lexsort((time_us, set_back))
     new = np.ones(len(order), dtype=bool)
     new[1:] = (np.diff(time_us[order]) != 0) | (np.diff(set_back[order]) != 0)
@@ -170,11 +183,14 @@ def _void_epochs(read: Columns, *, void: Bools, epoch: Ints, point: Ints) -> int
 
 def _apart(read: Columns, *, rows: Ints, epoch: Ints, point: Ints, place: Ints) -> int:
     """Points from which some sentence of their epoch lies more than 10 m away."""
-    chosen = place[np.searchsorted(point, epoch[rows])]
-    differ = (read.lat_deg[rows] != read.lat_deg[chosen]) | (read.lon_deg[rows] != read.lon_deg[chosen])
-    rows, chosen = rows[differ], chosen[differ]
-    north = read.lat_deg[rows] - read.lat_deg[chosen]
-    east = (read.lon_deg[rows] - read.lon_deg[chosen] + 180) % 360 - 180
-    east *= np.cos(np.radians(read.lat_deg[chosen]))
-    far = rows[np.hypot(north, east) * _DEGREE_M > _APART_M]
-    return len(set(epoch[far].tolist()))
+    apart: set[int] = set()
+    for begin in range(0, len(rows), _AT_ONCE):
+        some = rows[begin : begin + _AT_ONCE]
+        chosen = place[np.searchsorted(point, epoch[some])]
+        differ = (read.lat_deg[some] != read.lat_deg[chosen]) | (read.lon_deg[some] != read.lon_deg[chosen])
+        some, chosen = some[differ], chosen[differ]
+        north = read.lat_deg[some] - read.lat_deg[chosen]
+        east = (read.lon_deg[some] - read.lon_deg[chosen] + 180) % 360 - 180
+        east *= np.cos(np.radians(read.lat_deg[chosen]))
+        apart.update(epoch[some[np.hypot(north, east) * _DEGREE_M > _APART_M]].tolist())
+    return len(apart)

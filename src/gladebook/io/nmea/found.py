@@ -2,15 +2,16 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Any, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
+from gladebook.io.nmea.log import Log
 from gladebook.io.nmea.sentence import DAMAGED, NOISE, Reading, has_noise, read_sentence
 
-__all__ = ["SHIPS", "TEXT", "Columns", "Found", "chunks", "line_numbers", "read_slowly"]
+__all__ = ["SHIPS", "TEXT", "Columns", "Found", "read_slowly"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -18,7 +19,6 @@ Ints = npt.NDArray[np.int64]
 TEXT = "lines of other text"
 SHIPS = "ship reports, whose lines begin with !"
 _SHOWN = 3  # places that are named of each kind of thing left out
-_CHUNK = 2_000_000  # bytes at a time: larger ones leave the processor's cache
 _PIECE = re.compile(rb"\$[^$\r\n]*")
 _LINE = re.compile(rb"[^\r\n]+")
 _BLANK = b" \t"
@@ -115,22 +115,10 @@ class Found:
         return Columns._make(np.frombuffer(b, dtype=kind) for b, kind in zip(blocks, _TYPES, strict=True))
 
 
-def chunks(data: bytes) -> Iterator[tuple[int, bytes]]:
-    """Parts of the file that end with a line, or before a ``$`` where lines are endless, and where they begin."""
-    at = 0
-    while at < len(data):
-        stop = min(at + _CHUNK, len(data))
-        if stop < len(data):
-            ends = (data.rfind(end, at, stop) + 1 for end in (b"\n", b"\r"))
-            stop = next((end for end in ends if end), 0) or max(data.rfind(b"$", at + 1, stop), 0) or stop
-        yield at, data[at:stop]
-        at = stop
-
-
-def read_slowly(data: bytes) -> Found:
+def read_slowly(log: Log) -> Found:
     """Read sentence by sentence; `gladebook.io.nmea.scan.scan` finds the same, sooner."""
     found = Found()
-    for start, chunk in chunks(data):
+    for start, chunk in log.chunks():
         at = 0
         for piece in _PIECE.finditer(chunk):
             found.between(chunk[at : piece.start()], at=start + at, leads=True)
@@ -139,14 +127,3 @@ def read_slowly(data: bytes) -> Found:
         found.between(chunk[at:], at=start + at, leads=False)
         found.end_chunk()
     return found
-
-
-def line_numbers(data: bytes, places: Sequence[int]) -> dict[int, int]:
-    """The lines, counted from 1, in which some bytes stand."""
-    end = b"\n" if b"\n" in data else b"\r"
-    numbers, at, line = {}, 0, 1
-    for place in sorted(places):
-        line += data.count(end, at, place)
-        numbers[place] = line
-        at = place
-    return numbers

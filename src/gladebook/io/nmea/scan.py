@@ -10,7 +10,8 @@ from typing import NamedTuple
 import numpy as np
 
 from gladebook.io.nmea.cells import Bools, Cells, Ints
-from gladebook.io.nmea.found import Columns, Found, chunks
+from gladebook.io.nmea.found import Columns, Found
+from gladebook.io.nmea.log import Log
 from gladebook.io.nmea.sentence import GGA, KINDS, LONGEST, NOISE, RMC, VTG, WRONG_CHECKSUM, ZDA
 
 __all__ = ["scan"]
@@ -48,10 +49,10 @@ class _Pieces(NamedTuple):
         return _Pieces._make(column[rows] for column in self)
 
 
-def scan(data: bytes) -> Found:
+def scan(log: Log) -> Found:
     """Find all readings of a log, and what is left out."""
     found = Found()
-    for start, chunk in chunks(data):
+    for start, chunk in log.chunks():
         if b"$" in chunk:
             _Chunk(chunk, start=start, found=found).read()
         else:

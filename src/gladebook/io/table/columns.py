@@ -31,8 +31,8 @@ _NAMES = {
     "hdop": "hdop",
 }
 _KINDS: dict[str, Kind] = {"width_m": "length", "speed_mps": "speed", "time": "time"}
-_WITH_UNIT = re.compile(r"(width|speed)_([a-z]{1,4})")
-_UNITS = {"width": ("ft", "in", "yd", "cm"), "speed": ("mph", "kmh", "kph")}
+_WITH_UNIT = re.compile(r"(width|speed)_([a-z]{1,5})")
+_UNITS = {"width": ("ft", "in", "yd", "cm"), "speed": ("mph", "kmh", "kph", "kn", "kt", "kts", "knots")}
 _SECTION = re.compile(r"section_[0-9]{1,9}")
 _KEYS = ("time", "date", "lat", "lon", "boom_on", "width_m", "speed_mps", "hdop", "section_1")
 

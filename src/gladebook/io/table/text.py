@@ -4,13 +4,14 @@ import csv
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from gladebook.errors import UnreadableFile
 from gladebook.io.letters import head_text, lines_of, table_coding
+from gladebook.notes import Note
 
 __all__ = ["Known", "Table", "has_heading", "open_table", "wide_cells"]
 
@@ -35,13 +36,13 @@ class Table:
     heading : names of the columns.
     rows : the line on which each row ends, and its cells.
     delimiter : what parts the cells.
-    notes : what was assumed or left out, as sentences without the file's name.
+    notes : what was assumed or left out.
     """
 
     heading: tuple[str, ...]
     rows: Iterator[tuple[int, list[str]]]
     delimiter: str = ","
-    notes: tuple[str, ...] = field(default=())
+    notes: tuple[Note, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -68,9 +69,10 @@ def open_table(path: Path, data: bytes, *, known: Known) -> Table:
             f"{path.name}: is text in letters that are neither UTF-8 nor Windows-1252. Save the file as UTF-8."
         ) from None
     found = _find_heading(_first_lines(lines_of(data, coding)), known=known)
-    notes = [assumed] if assumed else []
+    notes = [Note("assumed", path.name, assumed)] if assumed else []
     if found.before:
-        notes.append(f"lines before the heading were left out ({found.before}).")
+        words = f"lines before the heading were left out ({found.before})."
+        notes.append(Note("skipped", path.name, words, count=found.before))
     rows = _rows(path, lines_of(data, coding), found)
     _, heading = next(rows, (0, []))
     return Table(tuple(cell.strip() for cell in heading), rows, found.delimiter, tuple(notes))

@@ -92,10 +92,13 @@ def read_track(
     rows = chain(sample, table.rows)
     while part := list(islice(rows, _AT_ONCE)):
         reader.take(part)
-    for note in (*table.notes, *(["a comma is the decimal mark of its figures."] if comma else [])):
-        reader.out.note(note)
+    for note in table.notes:
+        reader.out.note(note.words, kind=note.kind, count=note.count)
+    if comma:
+        reader.out.note("a comma is the decimal mark of its figures.")
     if unused := places.unused(table.heading):
-        reader.out.note(f"columns not used: {', '.join(u[:30] for u in unused[:12])}.")
+        words = f"columns not used: {', '.join(u[:30] for u in unused[:12])}."
+        reader.out.note(words, kind="skipped", count=len(unused))
     return reader.out.finish()
 
 

@@ -68,8 +68,7 @@ def read_rows(*, data: bytes, source: str, limits: Limits) -> Rows:
         for (_, cells), shape, fault in zip(rows, shapes, faults, strict=True)
     )
     crs, said = _crs(texts, source=source)
-    notes = tuple(f"{source}: {note}" for note in table.notes)
-    return Rows(source=source, rows=made, crs=crs, notes=notes, crs_said=said)
+    return Rows(source=source, rows=made, crs=crs, notes=table.notes, crs_said=said)
 
 
 def _place(rows: Sequence[tuple[int, list[str]]]) -> int | None:
