@@ -2,6 +2,9 @@
 
 ``python -m tests.bench [--quick] [--only measure|coverage|readers|engine|whole]``. Times are medians of calls in
 turns, on whatever machine this is; only the ratios are worth quoting. Nothing fails for being slow.
+
+``python -m tests.bench --only doubt [--plots N] [--second] [--plain]`` is about answers instead: how many of the
+missed strips told are real, on drawn applications whose truth is known. It runs only when asked for.
 """
 
 import argparse
@@ -13,8 +16,11 @@ def main() -> None:
     asked = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     asked.add_argument("--quick", action="store_true", help="sizes up to 100,000 points, and no whole processes")
     asked.add_argument(
-        "--only", choices=("measure", "coverage", "readers", "engine", "whole"), help="one kind of row alone"
+        "--only", choices=("measure", "coverage", "readers", "engine", "whole", "doubt"), help="one kind of row alone"
     )
+    asked.add_argument("--plots", type=int, default=20, help="of doubt: plots a cell")
+    asked.add_argument("--second", action="store_true", help="of doubt: the generator that nothing was tuned on")
+    asked.add_argument("--plain", action="store_true", help="of doubt: forget every verdict, to compare with")
     options = asked.parse_args()
     only = options.only
     # Loaded when needed: each kind of row brings libraries of its own.
@@ -38,6 +44,10 @@ def main() -> None:
         from tests.bench.whole import whole_rows
 
         whole_rows(quick=options.quick)
+    if only == "doubt":
+        from tests.bench.doubt import doubt_rows
+
+        doubt_rows(plots=options.plots, second=options.second, plain=options.plain)
 
 
 if __name__ == "__main__":

@@ -39,7 +39,7 @@ _RADIUS_M, _RUN_OUT_M = 2.2, 9.0
 _EYE_M = 5.0  # a guide this far off is steered at with 45 degrees
 _SMOOTH_M = 8
 _MISJUDGED_M, _MISJUDGED_LENGTH_M, _AIM_M = 0.15, 40.0, 0.15
-_CHANCE = 0.09  # of a skip, at each pass that may have one
+_CHANCE = 0.14  # of a skip, at each pass that may have one
 _WAITS = 0.03
 _SINES = 24
 
@@ -129,13 +129,14 @@ def draw_application(
     plot, xy = shapely.transform(plot, lambda p: p @ spin), xy @ spin
     driven = swept(xy, on, boom_m=boom_m)
     missed = shapely.difference(plot, driven)
+    records = of_driver.random() < 0.6
     planted = tuple(
         Planted(
             kind=e.kind,
             number=e.number,
             shape=shapely.intersection(shapely.transform(bare[e.number], lambda p: p @ spin), missed),
             extra_m=e.over_m,
-            on_record=e.on_record and e.off_s > 0,
+            on_record=records and e.on_record and e.off_s > 0,
         )
         for e in events
     )
@@ -143,7 +144,6 @@ def draw_application(
     at_s = at_s[_given(of_receiver, at_s, setting)]
     true = np.column_stack([np.interp(at_s, time_s, axis) for axis in xy.T])
     k = np.clip(np.searchsorted(time_s, at_s, side="right") - 1, 0, len(time_s) - 1)
-    records = of_driver.random() < 0.6
     return Simulated(
         plot=plot,
         boom_m=boom_m,

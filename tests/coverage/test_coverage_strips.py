@@ -4,6 +4,8 @@ import numpy as np
 import pytest
 import shapely
 
+from gladebook.coverage.strips import SMALLEST_M2, find_strips
+from gladebook.geometry.frame import Frame
 from tests.passes.tracks import (
     arc,
     box,
@@ -164,3 +166,26 @@ def test_a_place_lies_inside_even_a_horseshoe():
     answer = cover(make_plot(horseshoe), make_track(straight((-60, 60), (60, 60))), boom_m=BOOM_M)
     place = to_metres([(answer.strips[0].lon_deg, answer.strips[0].lat_deg)])[0]
     assert shapely.Polygon(horseshoe).contains(shapely.Point(place))
+
+
+def frayed(rng, *, lines=120):
+    """A strip as a sweep draws it: frayed on both sides, with necks and notches."""
+    y = 0.25 * np.arange(lines)
+    middle, width = np.cumsum(rng.normal(0, 0.1, lines)), np.abs(rng.normal(0.3, 0.4, lines)) + 0.02
+    left, right = np.column_stack([middle, y]), np.column_stack([middle + width, y])
+    return shapely.Polygon(np.concatenate([left, right[::-1]]))
+
+
+def test_strips_are_what_lies_within_the_missed_ground():
+    """Strips have the area of the ground cut back, grown again and kept within itself, as GEOS has it on a grid."""
+    rng, frame = np.random.default_rng(7), Frame(-88.5, 33.0)
+    for _ in range(40):
+        piece = frayed(rng)
+        core = shapely.buffer(piece, -0.15, join_style="mitre")
+        wide = shapely.intersection(shapely.buffer(core, 0.15, join_style="mitre"), piece, grid_size=1e-6)
+        parts = shapely.get_parts(wide)
+        expected = np.sort(shapely.area(parts[shapely.area(parts) >= SMALLEST_M2]))[::-1]
+        strips = find_strips(piece, plot="plot", frame=frame)
+        assert [s.area_m2 for s in strips] == pytest.approx(expected, rel=1e-5)
+        assert all(shapely.is_valid(s.shape) for s in strips)
+        assert all(shapely.Point(s.lon_deg, s.lat_deg).within(s.shape) for s in strips)

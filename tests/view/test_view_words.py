@@ -5,8 +5,8 @@ from dataclasses import replace
 import pytest
 
 from gladebook.coverage.compute import cover_plots
+from gladebook.coverage.pass_count import PassCount, PassGap
 from gladebook.coverage.result import Coverage, Outside
-from gladebook.coverage.side_by_side import PassCount, PassGap
 from gladebook.geometry.frame import Frame
 from gladebook.passes.sprayer import Sprayer
 from gladebook.plots.acreage import measure_plots

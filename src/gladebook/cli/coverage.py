@@ -1,25 +1,41 @@
 """``gladebook coverage``."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from gladebook.cli import options as o
 from gladebook.cli import reading as r
+from gladebook.cli import skips as k
 from gladebook.cli.measure import ground_files, one_form
 from gladebook.cli.show import answer, say, working
-from gladebook.cli.sprayer import SprayerWords, sprayer_from, sprayer_words
+from gladebook.cli.sprayer import sprayer_from, sprayer_words
 from gladebook.errors import CallError
 from gladebook.units import parse_quantity
 
 if TYPE_CHECKING:
-    from gladebook.jobs.application import Application, Drives, Spray
+    from gladebook.jobs.application import Application, Drives, GroundFiles, Spray
+    from gladebook.spraying.touch_up import TouchUp
 
-__all__ = ["coverage", "drives_from", "ground_notices", "spray_used"]
+__all__ = ["coverage", "drives_from", "ground_from", "ground_notices", "spray_used"]
 
-_MOST_STRIPS = 20  # on a screen
+_READING = ("column", "time_format", "estimated", "track_layer", "limit")
+_WORTH = ("error", "least_length", "least_width", "reentry")
+_GROUND = (
+    "accuracy",
+    "walk_length",
+    "obstacles",
+    "check_strip",
+    "setback",
+    "name_field",
+    "crs",
+    "layer",
+    "repair",
+    "limit",
+)
 
 Shapes = Annotated[
     Path | None,
@@ -60,6 +76,12 @@ def coverage(
     crs: o.Crs = None,
     layer: o.Layer = None,
     repair: o.Repair = False,
+    error: k.Error = None,
+    least_length: k.LeastLength = None,
+    least_width: k.LeastWidth = None,
+    reentry: k.Reentry = None,
+    seen: k.Seen = None,
+    rate: k.Rate = None,
     shapes: Shapes = None,
     as_json: o.AsJson = False,
     as_csv: o.AsCsv = False,
@@ -67,30 +89,20 @@ def coverage(
 ) -> None:
     """What one application did: treated, missed, overlap, outside and unknown ground.
 
-    With --used and --per-acre, the gallons check stands first.
+    Missed strips are told apart: go look; can't tell; boom off by the record. With --used and --per-acre, the
+    gallons check stands first.
     """
+    options = dict(locals())
     one_form(as_json=as_json, as_csv=as_csv)
+    k.check_seen(seen=seen, rate=rate, as_csv=as_csv)
     spray = spray_used(used, per_acre=per_acre)
-    sprayer = sprayer_words(locals())
-    drives = drives_from(tracks, sprayer=sprayer, gap=gap, hdop=hdop, since=since, until=until, time_zone=time_zone)
-    reading = r.reading_from(column, time_format=time_format, estimated=estimated, track_layer=track_layer, limit=limit)
-    drives = replace(drives, reading=reading)
-    files = ground_files(
-        boundaries,
-        obstacles=obstacles,
-        check_strip=check_strip,
-        setback=setback,
-        name_field=name_field,
-        crs=crs,
-        layer=layer,
-        repair=repair,
-        limit=limit,
-    )
+    drives, files = drives_from(options), ground_from(options)
     from gladebook.jobs.application import check_application
 
     with working() as tell:
         done = check_application(files, drives, spray=spray, progress=tell)
-    _show(done, as_json=as_json, as_csv=as_csv, out=out)
+    touch_up = k.touch_up_of(done.coverage, seen=seen, rate=rate)
+    _show(done, touch_up=touch_up, as_json=as_json, as_csv=as_csv, out=out)
     if shapes is not None:
         _write_shapes(done, shapes)
 
@@ -124,30 +136,23 @@ def spray_used(used: str | None, *, per_acre: str | None) -> "Spray | None":
     return Spray(used_m3=used_m3, rate_m=rate_m)
 
 
-def drives_from(
-    tracks: list[Path],
-    *,
-    sprayer: SprayerWords,
-    gap: str | None,
-    hdop: str | None,
-    since: str | None,
-    until: str | None,
-    time_zone: str | None,
-) -> "Drives":
-    """The tracks and how they are read, from their options.
+def drives_from(options: Mapping[str, Any]) -> "Drives":
+    """The tracks, how they are read and what is asked of them, from a command's options by their names.
 
     Raises
     ------
     CallError
         Where an amount, a time or a zone cannot be read.
     """
-    start, end = o.moment(since, what="--from"), o.moment(until, what="--until")
-    there = o.zone(time_zone)
+    start, end = o.moment(options["since"], what="--from"), o.moment(options["until"], what="--until")
+    there = o.zone(options["time_zone"])
+    gap, hdop = options["gap"], options["hdop"]
     longest = None if gap is None else parse_quantity(gap, kind=("time", "length"), what="--gap")
     if longest is not None and longest.si <= 0:
         raise CallError(f'--gap: "{gap}" must be above zero.')
     hdop_above = None if hdop is None else o.plain_number(hdop, what="--hdop", like="10")
-    boom, one_sided = sprayer_from(sprayer)
+    boom, one_sided = sprayer_from(sprayer_words(options))
+    reading = r.reading_from(**{name: options[name] for name in _READING})
     from gladebook.jobs.application import Drives, Times
     from gladebook.passes.path import CutRules
 
@@ -156,43 +161,61 @@ def drives_from(
         rules = replace(rules, gap_s=longest.si) if longest.kind == "time" else replace(rules, gap_m=longest.si)
     if hdop_above is not None:
         rules = replace(rules, hdop_above=hdop_above)
-    times = Times(start=start, end=end, zone=there)
-    return Drives(tuple(tracks), sprayer=boom, one_sided=one_sided, rules=rules, times=times)
+    drives = Drives(
+        tuple(options["tracks"]),
+        sprayer=boom,
+        one_sided=one_sided,
+        rules=rules,
+        times=Times(start=start, end=end, zone=there),
+        reading=reading,
+    )
+    return k.worth_a_walk(drives, **{name: options[name] for name in _WORTH})
 
 
-def _show(done: "Application", *, as_json: bool, as_csv: bool, out: Path | None) -> None:
+def ground_from(options: Mapping[str, Any]) -> "GroundFiles":
+    """The plots, from a command's options by their names.
+
+    Raises
+    ------
+    CallError
+        Where an amount cannot be read.
+    """
+    return ground_files(options["boundaries"], **{name: options[name] for name in _GROUND if name in options})
+
+
+def _show(done: "Application", *, touch_up: "TouchUp | None", as_json: bool, as_csv: bool, out: Path | None) -> None:
     from gladebook.io.write import as_csv as csv_text
     from gladebook.io.write import as_json as json_text
     from gladebook.spraying.cautions import CAUTIONS
     from gladebook.view.documents import coverage_document
-    from gladebook.view.figures import area
+    from gladebook.view.skips import strip_lines, touch_up_lines
     from gladebook.view.tables import coverage_rows, coverage_table
-    from gladebook.view.words import CANNOT_SEE, coverage_words, strip_words
+    from gladebook.view.words import CANNOT_SEE, coverage_words
 
     found = done.coverage
     notices = ground_notices(done)
     if as_json:
-        text = json_text(coverage_document(found, gallons=done.gallons, notices=notices))
+        text = json_text(
+            coverage_document(found, gallons=done.gallons, notices=notices, reentry=done.reentry, touch_up=touch_up)
+        )
     elif as_csv:
         text = csv_text(*coverage_rows(found))
     else:
-        strips = [strip_words(s, number=i) for i, s in enumerate(found.strips[:_MOST_STRIPS], start=1)]
-        smaller = found.strips[_MOST_STRIPS:]
-        if smaller:
-            strips.append(f"{len(smaller)} more, {area(sum(s.area_m2 for s in smaller))} together; --json lists all.")
+        strips = strip_lines(found, reentry=done.reentry)
         text = "\n".join(
             [
                 *coverage_words(found, gallons_check=done.gallons),
                 "",
+                *([*strips, ""] if strips else []),
+                *([*touch_up_lines(touch_up), ""] if touch_up is not None else []),
                 coverage_table(found),
-                *(["Missed strips, largest first:", *strips, ""] if strips else []),
             ]
         )
     answer(text, out=out)
     say(found.assumptions, title="Assumed")
     say([*notices, *found.notices], title="Notices")
     say([CANNOT_SEE], title="What this cannot see")
-    if done.gallons is not None:
+    if done.gallons is not None or (touch_up is not None and (as_json or out is not None)):
         say(CAUTIONS, title="Cautions")
 
 

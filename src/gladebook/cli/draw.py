@@ -1,7 +1,6 @@
 """``gladebook map``."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,8 +8,8 @@ import typer
 
 from gladebook.cli import options as o
 from gladebook.cli import reading as r
-from gladebook.cli.coverage import drives_from, ground_notices, spray_used
-from gladebook.cli.measure import ground_files
+from gladebook.cli import skips as k
+from gladebook.cli.coverage import drives_from, ground_from, ground_notices, spray_used
 from gladebook.cli.show import say, working
 from gladebook.cli.sprayer import sprayer_words
 from gladebook.errors import CallError
@@ -67,30 +66,18 @@ def draw(
     crs: o.Crs = None,
     layer: o.Layer = None,
     repair: o.Repair = False,
+    error: k.Error = None,
+    least_length: k.LeastLength = None,
+    least_width: k.LeastWidth = None,
+    reentry: k.Reentry = None,
 ) -> None:
     """One page with the map, which opens in any browser with no internet."""
+    options = dict(locals())
     spray = spray_used(used, per_acre=per_acre)
-    sprayer = sprayer_words(locals())
-    drives = drives_from(tracks, sprayer=sprayer, gap=gap, hdop=hdop, since=since, until=until, time_zone=time_zone)
-    reading = r.reading_from(column, time_format=time_format, estimated=estimated, track_layer=track_layer, limit=limit)
-    drives = replace(drives, reading=reading)
+    drives, files = drives_from(options), ground_from(options)
     if not tracks:
-        _refuse_drives(
-            given=sprayer.any_given or any(v is not None for v in (used, gap, hdop, since, until, check_strip))
-        )
-    files = ground_files(
-        boundaries,
-        accuracy=accuracy,
-        walk_length=walk_length,
-        obstacles=obstacles,
-        check_strip=check_strip,
-        setback=setback,
-        name_field=name_field,
-        crs=crs,
-        layer=layer,
-        repair=repair,
-        limit=limit,
-    )
+        given = (used, gap, hdop, since, until, check_strip, error, least_length, least_width, reentry)
+        _refuse_drives(given=sprayer_words(options).any_given or any(v is not None for v in given))
     page, notices = _page(files, drives if tracks else None, spray=spray, title=title)
     _write(out, page, notices=notices)
 
@@ -106,8 +93,8 @@ def _write(out: Path, page: str, *, notices: Sequence[str]) -> None:
 def _refuse_drives(*, given: bool) -> None:
     if given:
         raise CallError(
-            "--boom and all else about the sprayer, --used, --gap, --hdop, --from, --until and --check-strip go with "
-            "a track. Give the track as well, or leave them out."
+            "--boom and all else about the sprayer, --used, --gap, --hdop, --from, --until, --check-strip, --error, "
+            "--least-length, --least-width and --reentry go with a track. Give the track as well, or leave them out."
         )
 
 
@@ -129,5 +116,6 @@ def _page(
             coverage=done.coverage,
             gallons=done.gallons,
             notices=done.notices,
+            reentry=done.reentry,
         )
     return page, [*ground_notices(done), *done.coverage.assumptions, *done.coverage.notices]

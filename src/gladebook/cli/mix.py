@@ -9,6 +9,7 @@ from gladebook.cli import options as o
 from gladebook.cli.gallons import acres_m2
 from gladebook.cli.measure import ground_files
 from gladebook.cli.show import answer, say
+from gladebook.cli.skips import seen_of
 from gladebook.errors import CallError
 from gladebook.units import Quantity, parse_quantity
 
@@ -56,7 +57,15 @@ Treated = Annotated[
 ]
 Missed = Annotated[
     Path | None,
-    typer.Option("--missed", metavar="FILE", help="Answer of coverage --json: its missed acres, for a touch-up."),
+    typer.Option(
+        "--missed",
+        metavar="FILE",
+        help="Answer of coverage --json: a touch-up of the missed strips that you saw; name them with --seen.",
+    ),
+]
+Seen = Annotated[
+    str | None,
+    typer.Option("--seen", metavar="NUMBERS", help='With --missed: the strips that you went and saw, like "3,5".'),
 ]
 
 
@@ -74,6 +83,7 @@ def mix(
     crs: o.Crs = None,
     treated: Treated = None,
     missed: Missed = None,
+    seen: Seen = None,
     as_json: o.AsJson = False,
     out: o.Out = None,
 ) -> None:
@@ -89,7 +99,15 @@ def mix(
         raise CallError("Say what to spray with one of --acres, --plots, --treated or --missed.")
     if plot and plots is None:
         raise CallError("--plot: names plots of a boundary file; give that file with --plots.")
-    ground, notices = _ground(acres, plots, plot, treated, missed, obstacles=obstacles, setback=setback, crs=crs)
+    if (seen is None) != (missed is None):
+        raise CallError(
+            "--missed and --seen: a touch-up is mixed for strips that somebody went and saw. Give both, like "
+            "--missed answer.json --seen 3,5."
+        )
+    if missed is not None and seen is not None:
+        ground, notices = _seen_ground(missed, seen)
+    else:
+        ground, notices = _ground(acres, plots, plot, treated, obstacles=obstacles, setback=setback, crs=crs)
     from gladebook.spraying.mix import plan_mix
     from gladebook.spraying.recipe import Product
 
@@ -140,7 +158,6 @@ def _ground(
     plots: Path | None,
     order: list[str],
     treated: Path | None,
-    missed: Path | None,
     *,
     obstacles: Path | None,
     setback: str | None,
@@ -155,7 +172,14 @@ def _ground(
     if plots is not None:
         measured = measure_ground(ground_files(plots, obstacles=obstacles, setback=setback, crs=crs))
         return acres_from_measured(measured, order=order), measured.notices
-    if treated is not None:
-        return acres_from_coverage(treated, part="treated"), ()
-    assert missed is not None
-    return acres_from_coverage(missed, part="missed"), ()
+    assert treated is not None
+    return acres_from_coverage(treated), ()
+
+
+def _seen_ground(missed: Path, seen: str) -> tuple[list[tuple[str, float]], tuple[str, ...]]:
+    """Strips that were seen, by plot and number, with areas in m2, and what to know about them."""
+    numbers = seen_of(seen)
+    from gladebook.jobs.tank import strips_from_coverage
+    from gladebook.spraying.touch_up import SEEN_FIRST
+
+    return strips_from_coverage(missed, seen=numbers), SEEN_FIRST

@@ -8,6 +8,7 @@ import numpy.typing as npt
 import shapely
 
 from gladebook.errors import CallError, TrackError
+from gladebook.geometry.frame import lengths_m
 from gladebook.passes.clean import drive_clock
 from gladebook.passes.path import Path, split_steps
 from gladebook.passes.sprayer import (
@@ -249,12 +250,13 @@ def _near(xy: Floats, *, tree: Any) -> Bools:
         if not steps.size:
             break
         starts = np.arange(0, len(steps), size)
-        floor, roof = np.minimum.reduceat(low[steps], starts), np.maximum.reduceat(high[steps], starts)
+        floor, roof = np.minimum.reduceat(low, starts), np.maximum.reduceat(high, starts)
         boxes = shapely.box(floor[:, 0], floor[:, 1], roof[:, 0], roof[:, 1])
         hit = np.zeros(len(starts), dtype=bool)
         hit[tree.query(boxes, predicate="intersects")[0]] = True
-        steps = steps[hit[np.arange(len(steps)) // size]]
-    near = np.zeros(len(low), dtype=bool)
+        kept = np.flatnonzero(hit[np.arange(len(steps)) // size])
+        steps, low, high = steps[kept], low.take(kept, axis=0), high.take(kept, axis=0)
+    near = np.zeros(len(xy) - 1, dtype=bool)
     near[steps] = True
     return near
 
@@ -270,7 +272,7 @@ def _split(xy: Floats, steps: Ints, *, edges: Floats, tree: Any, ground: Any) ->
     if not steps.size:
         return steps, np.zeros(0), np.zeros(0, dtype=bool)
     start, way = xy[steps], xy[steps + 1] - xy[steps]
-    length = np.hypot(way[:, 0], way[:, 1])
+    length = lengths_m(way)
     hit, edge = tree.query(shapely.linestrings(np.stack([start, start + way], axis=1)))
     hit, edge = hit[length[hit] > 0], edge[length[hit] > 0]
     side = edges[edge, 1] - edges[edge, 0]
@@ -330,6 +332,6 @@ def _made_good_mps(xy_m: Floats, clock_s: Floats) -> Floats:
     reach_s = np.maximum(_WINDOW_S - np.diff(clock_s), 0.0) / 2
     first = np.searchsorted(clock_s, clock_s[:-1] - reach_s - _SLACK_S, side="left")
     last = np.searchsorted(clock_s, clock_s[1:] + reach_s + _SLACK_S, side="right") - 1
-    way_m = np.hypot(*(xy_m[last] - xy_m[first]).T)
+    way_m = lengths_m(xy_m.take(last, axis=0) - xy_m.take(first, axis=0))
     seconds = clock_s[last] - clock_s[first]
     return np.where(seconds > 0, way_m / np.where(seconds > 0, seconds, 1.0), np.inf)

@@ -1,6 +1,7 @@
 """Join plots and tracks: what one application did to the ground."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
@@ -11,11 +12,14 @@ from gladebook.coverage.boom import Settled, settle_boom
 from gladebook.coverage.draw import draw_layers
 from gladebook.coverage.figures import outside_figures, plot_figures, total_figures
 from gladebook.coverage.ground import Marks, part_ground
+from gladebook.coverage.pass_count import PassCount
 from gladebook.coverage.result import Coverage, MissedStrip
 from gladebook.coverage.say import left_words, nowhere_near, obstacle_words, spare_words
-from gladebook.coverage.side_by_side import PassCount, count_passes
+from gladebook.coverage.side_by_side import count_beside, lay_side_by_side
 from gladebook.coverage.strips import SMALLEST_M2, find_strips
+from gladebook.coverage.sure_count import sure_count
 from gladebook.coverage.tally import Tally, missed_by_plot, tally_ground
+from gladebook.coverage.verdict import Doubt, Record, judge_strips
 from gladebook.errors import InputError, TrackError
 from gladebook.geometry.frame import Frame, frame_for
 from gladebook.geometry.validity import robust
@@ -23,7 +27,7 @@ from gladebook.passes.clean import Cleaning
 from gladebook.passes.path import CutRules, lay_out
 from gladebook.passes.sprayer import Sprayer, check_sprayer, sprayer_assumptions
 from gladebook.passes.track import Track
-from gladebook.passes.trips import Passes, find_passes
+from gladebook.passes.trips import find_passes
 from gladebook.plots.acreage import PlotAcres
 from gladebook.plots.plot import plane_shape
 from gladebook.units import MI_M
@@ -89,11 +93,17 @@ def cover_plots(
     tell(0.5)
     tally = tally_ground(ground, settled=settled, passes=passes.number, progress=lambda share: tell(0.5 + 0.3 * share))
     rows = plot_figures(plots, planes, tally=tally)
-    strips: list[MissedStrip] = []
-    missed = missed_by_plot(tally, least_m2=SMALLEST_M2)
-    for done, (i, shape) in enumerate(missed.items(), start=1):
-        strips += find_strips(shape, plot=plots[i].name, frame=frame)
-        tell(0.8 + 0.2 * done / len(missed))
+    record = Record(
+        paths=tuple(s.path for s in settled),
+        has_boom=tuple(bool((t.boom_on >= 0).any()) for t in tracks),
+        passes=passes,
+        rules=rules or CutRules(),
+    )
+    judged = _judged(
+        plots, _without_left(planes, marks=marks, frame=frame), tally=tally, frame=frame, record=record,
+        progress=lambda share: tell(0.8 + 0.2 * share),
+    )  # fmt: skip
+    strips = judged.strips
     total = total_figures(tally)
     outside = outside_figures(tally, marks=marks)
     notices = [*obstacle_words(outside), *left_words(rows), *_notes(tracks, settled, tally=tally)]
@@ -111,14 +121,51 @@ def cover_plots(
         outside=outside,
         driven_m2=tally.driven_m2,
         strips=tuple(sorted(strips, key=lambda s: -s.area_m2)),
+        doubts=tuple(judged.doubts),
         pass_overlaps=tally.pairs,
-        passes=_counted(plots, _without_left(planes, marks=marks, frame=frame), passes=passes),
+        passes=tuple(judged.counts),
         cleaning=sum((s.path.cleaning for s in settled), Cleaning()),
         assumptions=(*sprayer_assumptions(sprayer), *(a for s in settled for a in s.assumptions)),
         notices=tuple(notices),
         spacing_m=tally.spacing_m,
         draw=partial(draw_layers, tally, settled=settled, frame=frame),
     )
+
+
+@dataclass(frozen=True)
+class _Judged:
+    """Strips with their verdicts, how sure each plot's answer is, and its passes."""
+
+    strips: list[MissedStrip]
+    doubts: list[Doubt]
+    counts: list[PassCount]
+
+
+def _judged(
+    plots: Sequence[PlotAcres],
+    bare: Sequence[Any],
+    *,
+    tally: Tally,
+    frame: Frame,
+    record: Record,
+    progress: Callable[[float], None],
+) -> _Judged:
+    """Find the strips of each plot, and say which are real."""
+    sides = [lay_side_by_side(plane, record.passes) for plane in bare]
+    counts = [count_beside(p.name, side) for p, side in zip(plots, sides, strict=True)]
+    strips: list[MissedStrip] = []
+    doubts: list[Doubt] = []
+    missed = missed_by_plot(tally, least_m2=SMALLEST_M2)
+    for done, (i, shape) in enumerate(missed.items(), start=1):
+        found = find_strips(shape, plot=plots[i].name, frame=frame)
+        if found:
+            on_plane = [plane_shape(strip.shape, frame=frame) for strip in found]
+            verdicts, doubt = judge_strips(plots[i].name, on_plane, side=sides[i], plane=bare[i], record=record)
+            strips += [replace(strip, verdict=verdict) for strip, verdict in zip(found, verdicts, strict=True)]
+            doubts.append(doubt)
+            counts[i] = sure_count(counts[i], verdicts=verdicts, doubt=doubt)
+        progress(done / len(missed))
+    return _Judged(strips, doubts, counts)
 
 
 def _settle(track: Track, *, frame: Frame, whole: Any, sprayer: Sprayer, rules: CutRules) -> Settled:
@@ -132,10 +179,6 @@ def _settle(track: Track, *, frame: Frame, whole: Any, sprayer: Sprayer, rules: 
             "and that latitude and longitude are not swapped."
         )
     return settle_boom(path, sprayer=sprayer, ground=whole)
-
-
-def _counted(plots: Sequence[PlotAcres], planes: Sequence[Any], *, passes: Passes) -> tuple[PassCount, ...]:
-    return tuple(count_passes(p.name, plane, passes=passes) for p, plane in zip(plots, planes, strict=True))
 
 
 def _without_left(planes: Sequence[Any], *, marks: Marks, frame: Frame) -> list[Any]:

@@ -86,6 +86,7 @@ class Places:
     offset_m, width_m : shape (p,).
     v_m : shape (p, c), where each runs at the cuts.
     first_pass : shape (p,), the first pass driven there, counted from 0.
+    row, place : shape (k,), the rows that have a place, and which.
     passes : how many passes share the places.
     cover_cut, cover_m : shape (q,), where turns and passes that are not counted have covered ground at the cuts.
     """
@@ -95,6 +96,8 @@ class Places:
     width_m: Floats
     v_m: Floats
     first_pass: Ints
+    row: Ints
+    place: Ints
     passes: int
     cover_cut: Ints
     cover_m: Floats
@@ -230,6 +233,8 @@ def in_places(inside: Inside, cuts: Cuts) -> Places:
         width_m=np.array([np.mean(inside.width_m[rows[g]]) for g in groups]),
         v_m=np.array([_mean_of(cuts.v_m[rows[g]]) for g in groups]).reshape(len(groups), len(curve)),
         first_pass=np.array([inside.number[rows[g]].min() for g in groups], dtype=np.int64),
+        row=rows[np.array([k for g in groups for k in g], dtype=np.int64)],
+        place=np.repeat(np.arange(len(groups)), [len(g) for g in groups]),
         passes=len(rows),
         cover_cut=cover_cut,
         cover_m=cover_m,

@@ -5,7 +5,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final
 
-from gladebook.coverage.side_by_side import PassCount
+from gladebook.coverage.pass_count import PassCount
+from gladebook.coverage.verdict import Doubt, Verdict
 from gladebook.passes.clean import Cleaning
 
 __all__ = ["CANNOT_SEE", "Coverage", "Layers", "MissedStrip", "Outside", "PlotCoverage"]
@@ -54,6 +55,7 @@ class MissedStrip:
     area_m2, length_m, width_m : its size; width is area over length.
     lon_deg, lat_deg : a point inside it.
     shape : its outline.
+    verdict : whether it is real, and where it lies.
     """
 
     plot: str
@@ -63,6 +65,7 @@ class MissedStrip:
     lon_deg: float
     lat_deg: float
     shape: Any = field(repr=False)
+    verdict: Verdict = field(default_factory=lambda: Verdict("can't tell"))
 
 
 @dataclass(frozen=True)
@@ -116,6 +119,7 @@ class Coverage:
     outside : ground outside every plot driven over with the boom on.
     driven_m2 : all trips added up, overlap and outside included.
     strips : missed strips, largest first.
+    doubts : how sure the answer is, for each plot with strips.
     pass_overlaps : pairs of passes that share ground, and m2, largest first; a pass with itself is ground that it
         covered again, and pass 0 is all turns.
     passes : passes found and needed, by plot.
@@ -135,6 +139,7 @@ class Coverage:
     outside: Outside
     driven_m2: float
     strips: tuple[MissedStrip, ...]
+    doubts: tuple[Doubt, ...]
     pass_overlaps: tuple[tuple[int, int, float], ...]
     passes: tuple[PassCount, ...]
     cleaning: Cleaning

@@ -21,9 +21,10 @@ import numpy as np
 import numpy.typing as npt
 
 from gladebook.coverage.neighbours import Beside, Cuts, Inside, Places, cut_across, in_places, inside_plot, look_beside
+from gladebook.coverage.pass_count import PassCount, PassGap, count_words, passes_words, side_words
 from gladebook.passes.trips import Passes
 
-__all__ = ["PassCount", "PassGap", "count_passes", "passes_document"]
+__all__ = ["Laid", "SideBySide", "count_beside", "count_passes", "counted_from_low", "lay_side_by_side"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -36,51 +37,24 @@ _WANDERS = 1 / 6  # of a spacing, standard deviation: above it neighbours cannot
 _GAP, _BARE, _LASTS = 0.6, 0.3, 2.0  # booms
 _NEAR_ROW = 3.0  # booms beyond its ends, a row still takes its place
 _MOST_ROWS = 1000
-_MOST_TOLD = 6
-_SIDES = ("east", "north-east", "north", "north-west", "west", "south-west", "south", "south-east")
 
 
-@dataclass(frozen=True)
-class PassGap:
-    """A place where passes are missing.
+@dataclass(frozen=True, eq=False)
+class Laid:
+    """Passes side by side: the plot cut across, the places, and what lies between them."""
 
-    Attributes
-    ----------
-    after : the pass it follows, in order of place from the side where driving began; 0: before the first.
-    missing : how many passes it holds.
-    side : on which side of that pass it lies, like "north side"; for 0, of the plot.
-    first_m, last_m : its ends, x and y on the plane.
-    """
-
-    after: int
-    missing: int
-    side: str
-    first_m: tuple[float, float]
-    last_m: tuple[float, float]
+    cuts: Cuts
+    places: Places
+    beside: Beside
 
 
-@dataclass(frozen=True)
-class PassCount:
-    """Passes of one plot.
+@dataclass(frozen=True, eq=False)
+class SideBySide:
+    """Passes of one plot, laid side by side; None, and why, where they do not run so."""
 
-    Attributes
-    ----------
-    name : the plot's name.
-    found : places side by side with a pass; where they do not run side by side, passes in the plot.
-    needed : those and the missing ones; None where passes do not run side by side.
-    gaps : in order of place from the side where driving began.
-    spacing_m : the usual distance between neighbours; None where `needed` is.
-    why : why `needed` is None, one sentence; None where it is known.
-    sentences : all of it as people read it.
-    """
-
-    name: str
-    found: int
-    needed: int | None
-    gaps: tuple[PassGap, ...]
-    spacing_m: float | None
-    why: str | None
-    sentences: tuple[str, ...]
+    inside: Inside
+    laid: Laid | None
+    why: str
 
 
 @dataclass(frozen=True)
@@ -112,28 +86,45 @@ def count_passes(name: str, plane: Any, *, passes: Passes) -> PassCount:
     passes
         Passes on the same plane.
     """
+    return count_beside(name, lay_side_by_side(plane, passes))
+
+
+def lay_side_by_side(plane: Any, passes: Passes) -> SideBySide:
+    """Lay the passes of one plot side by side, as far as they run so.
+
+    Parameters
+    ----------
+    plane
+        The plot's valid (multi)polygon on the plane, metres.
+    passes
+        Passes on the same plane.
+    """
     inside = inside_plot(plane, passes)
-    driven = len(inside.number)
-    if driven < _FEWEST:
-        return _silent(name, driven, "There are fewer than four.")
+    if len(inside.number) < _FEWEST:
+        return SideBySide(inside, None, "There are fewer than four.")
     cuts = cut_across(plane, inside)
     if not _one_direction(inside, cuts):
-        return _silent(name, driven, "They do not run in one direction, as in laps, tight curves or cross-spraying.")
+        why = "They do not run in one direction, as in laps, tight curves or cross-spraying."
+        return SideBySide(inside, None, why)
     places = in_places(inside, cuts)
     if len(places.offset_m) < _FEWEST:
-        return _silent(name, driven, "Fewer than four run side by side.")
+        return SideBySide(inside, None, "Fewer than four run side by side.")
     beside = look_beside(places, cuts, boom_m=inside.boom_m)
-    spacing_m = _usual_spacing(places, cuts, beside, boom_m=inside.boom_m)
+    return SideBySide(inside, Laid(cuts, places, beside), "")
+
+
+def count_beside(name: str, side: SideBySide) -> PassCount:
+    """Count passes that are laid side by side, and those that are missing."""
+    driven, laid = len(side.inside.number), side.laid
+    if laid is None:
+        return _silent(name, driven, side.why)
+    boom_m = side.inside.boom_m
+    spacing_m = _usual_spacing(laid.places, laid.cuts, laid.beside, boom_m=boom_m)
     if spacing_m is None:
         return _silent(name, driven, "They wander, or their distances vary, too much to tell neighbours apart.")
-    rows = _missing_rows(places, beside, scale=_Scale(inside.boom_m, spacing_m, cuts.step_m))
-    return _told(name, places, cuts, rows=rows, spacing_m=spacing_m, left_out=driven - places.passes)
-
-
-def passes_document(count: PassCount) -> dict[str, Any]:
-    """Give the count as JSON has it: found, needed (null where not told), and gaps with after, missing and side."""
-    gaps = [{"after": g.after, "missing": g.missing, "side": g.side} for g in count.gaps]
-    return {"found": count.found, "needed": count.needed, "gaps": gaps}
+    rows = _missing_rows(laid.places, laid.beside, scale=_Scale(boom_m, spacing_m, laid.cuts.step_m))
+    left_out = driven - laid.places.passes
+    return _told(name, laid.places, laid.cuts, rows=rows, spacing_m=spacing_m, left_out=left_out)
 
 
 def _one_direction(inside: Inside, cuts: Cuts) -> bool:
@@ -234,12 +225,9 @@ def _all_cuts(rows: list[_Row]) -> Ints:
 
 
 def _told(name: str, places: Places, cuts: Cuts, *, rows: list[_Row], spacing_m: float, left_out: int) -> PassCount:
-    found, first = len(places.offset_m), places.first_pass
-    began = int(np.argmin(first))
-    # Driving that began right in the middle counts from the outermost place that was driven earlier.
-    from_low = 2 * began < found - 1 or (2 * began == found - 1 and bool(first[0] < first[-1]))
+    found, from_low = len(places.offset_m), counted_from_low(places)
     up = cuts.angle + np.pi / 2
-    far, near = (_side(up), _side(up + np.pi)) if from_low else (_side(up + np.pi), _side(up))
+    far, near = (side_words(up), side_words(up + np.pi)) if from_low else (side_words(up + np.pi), side_words(up))
     groups: dict[int, list[_Row]] = {}
     for row in rows:
         below = int((places.offset_m < row.offset_m).sum())
@@ -249,14 +237,24 @@ def _told(name: str, places: Places, cuts: Cuts, *, rows: list[_Row], spacing_m:
         first_m, last_m = _ends(group, places, cuts)
         gaps.append(PassGap(after, len(group), far if after else near, first_m, last_m))
     needed = found + sum(g.missing for g in gaps)
-    sentences = [f"{name}: {needed} passes needed, {found} found{_gap_words(gaps)}."]
+    sentences = [count_words(name, needed=needed, found=found, gaps=gaps)]
     if gaps:
         sentences.append(f"{name}: passes are counted from the {near}, nearest to the first one driven.")
     if places.passes > found:
         sentences.append(f"{name}: passes on one line are counted once; {places.passes} were driven.")
     if left_out:
-        sentences.append(f"{name}: {_passes(left_out)} across the others or along a slanted side not counted.")
+        sentences.append(f"{name}: {passes_words(left_out)} across the others or along a slanted side not counted.")
     return PassCount(name, found, needed, tuple(gaps), spacing_m, None, tuple(sentences))
+
+
+def counted_from_low(places: Places) -> bool:
+    """Whether places are counted from the first on: from the side where driving began.
+
+    Driving that began right in the middle counts from the outermost place that was driven earlier.
+    """
+    found, first = len(places.offset_m), places.first_pass
+    began = int(np.argmin(first))
+    return 2 * began < found - 1 or (2 * began == found - 1 and bool(first[0] < first[-1]))
 
 
 def _ends(rows: list[_Row], places: Places, cuts: Cuts) -> tuple[tuple[float, float], tuple[float, float]]:
@@ -267,36 +265,6 @@ def _ends(rows: list[_Row], places: Places, cuts: Cuts) -> tuple[tuple[float, fl
     return (first.real, first.imag), (last.real, last.imag)
 
 
-def _gap_words(gaps: list[PassGap]) -> str:
-    """Gaps by side, as the end of a sentence."""
-    words = ""
-    for side in dict.fromkeys(g.side for g in gaps):
-        mine = [g for g in gaps if g.side == side]
-        told = [
-            (f"of {g.missing} passes " if g.missing > 1 else "")
-            + (f"after the {_ordinal(g.after)}" if g.after else "before the 1st")
-            for g in mine[:_MOST_TOLD]
-        ]
-        if len(mine) > len(told):
-            told.append(f"{len(mine) - len(told)} more")
-        listed = ", ".join(told[:-1]) + (" and " if told[1:] else "") + told[-1]
-        words += f", gap{'s' if told[1:] else ''} {listed}, {side}"
-    return words
-
-
-def _ordinal(number: int) -> str:
-    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
-    return f"{number}{ending}"
-
-
-def _passes(count: int) -> str:
-    return f"{count} pass{'es' if count != 1 else ''}"
-
-
-def _side(angle: float) -> str:
-    return f"{_SIDES[round(angle / (np.pi / 4)) % 8]} side"
-
-
 def _silent(name: str, found: int, why: str) -> PassCount:
-    words = f"{name}: {_passes(found)} found; how many it needs is not told. {why}"
+    words = f"{name}: {passes_words(found)} found; how many it needs is not told. {why}"
     return PassCount(name, found, None, (), None, why, (words,))

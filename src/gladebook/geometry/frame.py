@@ -17,7 +17,7 @@ import shapely
 from pyproj import Geod, Transformer
 from pyproj.enums import TransformDirection
 
-__all__ = ["Frame", "frame_for", "near_pairs", "turn_points", "unwrap_lon"]
+__all__ = ["Frame", "frame_for", "lengths_m", "near_pairs", "turn_points", "unwrap_lon"]
 
 Points = npt.NDArray[np.float64]
 
@@ -87,6 +87,13 @@ def turn_points(xy_m: Points, *, turn_rad: float) -> Points:
     # Written out: a product of matrices as thin as these takes ten times as long.
     turned: Points = np.column_stack([c * xy_m[:, 0] - s * xy_m[:, 1], s * xy_m[:, 0] + c * xy_m[:, 1]])
     return turned
+
+
+def lengths_m(ways_m: Points) -> npt.NDArray[np.float64]:
+    """Lengths of ways given as x and y, shape (n, 2), metres."""
+    # `np.hypot` also takes lengths whose squares are too large to hold, and eight times as long.
+    found: npt.NDArray[np.float64] = np.sqrt(ways_m[:, 0] ** 2 + ways_m[:, 1] ** 2)
+    return found
 
 
 def near_pairs(shapes: Sequence[Any], others: Sequence[Any]) -> list[tuple[int, int]]:

@@ -5,6 +5,8 @@ meets on the next line, or, where none does, across to the end beside it. So out
 of a graph in which each place has two links, and nothing is searched for.
 """
 
+import sys
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,7 +14,7 @@ import numpy.typing as npt
 import shapely
 
 from gladebook.geometry.scene import Stretches
-from gladebook.geometry.validity import mend, polygons_only
+from gladebook.geometry.validity import polygons_only, straighten
 
 __all__ = ["trace"]
 
@@ -24,8 +26,19 @@ _TOUCH_M = 1e-6
 _SLIVER_M = 0.01
 _STRAIGHT_M = 1e-4
 _ON_LINE_M = 1e-9
-_MANY = 24
+_MANY, _FEWEST = 24, 3
+_COMPILED = "gladebook.geometry.compiled"
+_LARGE = 2_000  # stretches: below, loading what is compiled takes longer
 _SMALLEST_M2 = 1e-6
+
+
+@dataclass(frozen=True, eq=False)
+class _Rings:
+    """Corners of all rings, shape (k, 2); the first corner of each; whether it is a hole."""
+
+    xy_m: Points
+    first: Ints
+    hole: npt.NDArray[np.bool_]
 
 
 def trace(stretches: Stretches, *, spacing_m: float, least_m2: float = 0.0) -> Any:
@@ -50,21 +63,33 @@ def trace(stretches: Stretches, *, spacing_m: float, least_m2: float = 0.0) -> A
     A shapely Polygon or MultiPolygon, perhaps empty.
     """
     row, start, end = _joined(stretches)
-    if least_m2 > 0 and len(row):
-        large = _large(row, start, end, least_m=least_m2 / spacing_m)
-        row, start, end = row[large], start[large], end[large]
     if not len(row):
         return shapely.MultiPolygon()
-    up, down = _links(row, start, end)
-    return _assemble(*_cycles(up, down, row=row, start=start, end=end, spacing_m=spacing_m))
+    rings = _rings(row, start, end, spacing_m=spacing_m, least_m=least_m2 / spacing_m)
+    return _assemble(_cornered(rings)) if len(rings.first) else shapely.MultiPolygon()
+
+
+def _rings(row: Ints, start: Floats, end: Floats, *, spacing_m: float, least_m: float) -> _Rings:
+    """Outlines of what hangs together and is long enough; compiled where that engine is loaded and it pays."""
+    if _COMPILED in sys.modules and len(row) >= _LARGE:
+        from gladebook.geometry.compiled_outline import rings_compiled
+
+        return _Rings(*rings_compiled(row, start, end, spacing_m=spacing_m, least_m=least_m))
+    if least_m > 0:
+        large = np.flatnonzero(_large(row, start, end, least_m=least_m))
+        row, start, end = row[large], start[large], end[large]
+    return _cycles(row, start, end, spacing_m=spacing_m)
 
 
 def _joined(stretches: Stretches) -> tuple[Ints, Floats, Floats]:
     """Stretches of one line that touch become one; slivers go, then gaps as narrow are closed."""
-    order = np.lexsort((stretches.start_m, stretches.row))
-    lines = stretches.row[order], stretches.start_m[order], stretches.end_m[order]
+    lines = stretches.row, stretches.start_m, stretches.end_m
+    step = np.diff(stretches.row)
+    if not ((step > 0) | ((step == 0) & (np.diff(stretches.start_m) >= 0))).all():
+        order = np.lexsort((stretches.start_m, stretches.row))
+        lines = stretches.row[order], stretches.start_m[order], stretches.end_m[order]
     row, start, end = _closed(*lines, gap_m=_TOUCH_M)
-    wide = end - start > _SLIVER_M
+    wide = np.flatnonzero(end - start > _SLIVER_M)
     return _closed(row[wide], start[wide], end[wide], gap_m=_SLIVER_M)
 
 
@@ -155,77 +180,75 @@ def _touching(level: Ints, start: Floats, end: Floats) -> Ints:
     return found
 
 
-def _cycles(
-    up: Ints, down: Ints, *, row: Ints, start: Floats, end: Floats, spacing_m: float
-) -> tuple[list[Points], list[bool]]:
-    """Rings through all ends, and which of them are holes; a link that stays on its line goes by the line's edge.
+def _cycles(row: Ints, start: Floats, end: Floats, *, spacing_m: float) -> _Rings:
+    """Rings through all ends; a link that stays on its line goes by the line's edge.
 
     A ring is entered at its lowest line, at the left: for a shell that is a stretch's left end.
     """
+    if not len(row):
+        return _Rings(np.zeros((0, 2)), np.zeros(0, dtype=np.int64), np.zeros(0, dtype=bool))
+    up, down = _links(row, start, end)
     rows = np.repeat(row, 2)
     x, y = np.column_stack([start, end]).ravel().tolist(), ((rows + 0.5) * spacing_m).tolist()
     across_up, across_down = (rows[up] == rows).tolist(), (rows[down] == rows).tolist()
     to_up, to_down = up.tolist(), down.tolist()
     half = spacing_m / 2
     seen = bytearray(len(x))
-    rings: list[Points] = []
-    holes: list[bool] = []
+    flat: list[float] = []
+    first: list[int] = []
+    hole: list[bool] = []
     for begin in range(len(x)):
         if seen[begin]:
             continue
-        ring: list[float] = []
+        first.append(len(flat) // 2)
+        hole.append(begin % 2 == 1)
         at, rising = begin, True
         while not seen[at]:
             seen[at] = 1
-            ring += (x[at], y[at])
+            flat += (x[at], y[at])
             to, across = (to_up[at], across_up[at]) if rising else (to_down[at], across_down[at])
             if across:
                 edge = y[at] + half if rising else y[at] - half
-                ring += (x[at], edge, x[to], edge)
+                flat += (x[at], edge, x[to], edge)
                 rising = not rising
             at = to
-        rings.append(_cornered(np.array(ring).reshape(-1, 2)))
-        holes.append(begin % 2 == 1)
-    return rings, holes
+    return _Rings(np.array(flat).reshape(-1, 2), np.array(first), np.array(hole))
 
 
-def _cornered(ring: Points) -> Points:
-    """A ring without the points that lie on the straight line between their neighbours."""
-    if len(ring) < _MANY:
-        return ring
-    before, after = np.roll(ring, 1, axis=0), np.roll(ring, -1, axis=0)
-    step = after - before
-    off = step[:, 0] * (ring[:, 1] - before[:, 1]) - step[:, 1] * (ring[:, 0] - before[:, 0])
+def _cornered(rings: _Rings) -> _Rings:
+    """Rings without the points that lie on the straight line between their neighbours; short ones as they are."""
+    x, y = rings.xy_m[:, 0], rings.xy_m[:, 1]
+    last = np.append(rings.first[1:], len(x)) - 1
+    step_x, step_y = np.diff(x, append=0.0), np.diff(y, append=0.0)
+    step_x[last], step_y[last] = x[rings.first] - x[last], y[rings.first] - y[last]
+    back_x, back_y = np.append(0.0, step_x[:-1]), np.append(0.0, step_y[:-1])
+    back_x[rings.first], back_y[rings.first] = step_x[last], step_y[last]
+    off = (step_x + back_x) * back_y - (step_y + back_y) * back_x
     # A billionth of a metre: a bend of 3 km radius with points 5 mm apart is off by more.
-    keep = np.abs(off) > _ON_LINE_M * np.hypot(step[:, 0], step[:, 1])
-    return ring[keep] if keep.sum() >= 3 else ring
+    keep = off * off > _ON_LINE_M**2 * ((step_x + back_x) ** 2 + (step_y + back_y) ** 2)
+    size = np.diff(rings.first, append=len(x))
+    whole = np.repeat((size < _MANY) | (np.add.reduceat(keep, rings.first, dtype=np.int64) < _FEWEST), size)
+    kept = np.flatnonzero(keep | whole)
+    return _Rings(rings.xy_m.take(kept, axis=0), np.searchsorted(kept, rings.first), rings.hole)
 
 
-def _assemble(rings: list[Points], holes: list[bool]) -> Any:
+def _assemble(rings: _Rings) -> Any:
     """Polygons from rings: each hole goes to the smallest shell round it."""
-    sizes = [len(ring) for ring in rings]
-    faces = shapely.polygons(
-        shapely.linearrings(np.concatenate(rings), indices=np.repeat(np.arange(len(rings)), sizes))
-    )
-    hollow = np.array(holes)
-    shells, gaps = faces[~hollow], faces[hollow]
+    size = np.diff(rings.first, append=len(rings.xy_m))
+    faces = shapely.polygons(shapely.linearrings(rings.xy_m, indices=np.repeat(np.arange(len(size)), size)))
+    shells, gaps = faces[~rings.hole], faces[rings.hole]
     inside: dict[int, list[Any]] = {}
     if len(gaps):
-        lowest = shapely.points([rings[i][0] for i in np.flatnonzero(hollow)])
+        lowest = shapely.points(rings.xy_m[rings.first[rings.hole]])
         hole, shell = shapely.STRtree(shells).query(lowest, predicate="intersects")
-        size = shapely.area(shells)
+        area = shapely.area(shells)
         nearest: dict[int, int] = {}
         for h, s in zip(hole.tolist(), shell.tolist(), strict=True):
-            if h not in nearest or size[s] < size[nearest[h]]:
+            if h not in nearest or area[s] < area[nearest[h]]:
                 nearest[h] = s
         for h, s in nearest.items():
             inside.setdefault(s, []).append(shapely.get_exterior_ring(gaps[h]))
-    parts = [
-        shapely.polygons(shapely.get_exterior_ring(shell), holes=inside[i]) if i in inside else shell
-        for i, shell in enumerate(shells)
-    ]
-    drawn = shapely.simplify(np.array(parts, dtype=object), _STRAIGHT_M)
-    broken = ~shapely.is_valid(drawn)
-    sound = [mend(part) if bad else part for part, bad in zip(drawn, broken, strict=True)]
-    kept = shapely.get_parts(np.array(sound, dtype=object))
+    for i, holes in inside.items():
+        shells[i] = shapely.polygons(shapely.get_exterior_ring(shells[i]), holes=holes)
+    kept = shapely.get_parts(straighten(shells, off_m=_STRAIGHT_M))
     return polygons_only(shapely.multipolygons(kept[shapely.area(kept) > _SMALLEST_M2]))

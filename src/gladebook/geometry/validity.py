@@ -6,9 +6,19 @@ from typing import Any
 import numpy as np
 import shapely
 
-__all__ = ["Crossing", "first_crossing", "flatten", "mend", "polygons_only", "robust", "to_draw"]
+__all__ = [
+    "Crossing",
+    "first_crossing",
+    "flatten",
+    "mend",
+    "on_grid",
+    "polygon_parts",
+    "polygons_only",
+    "robust",
+    "to_draw",
+]
 
-_MULTI = 4  # GEOS's type numbers: from here on they hold parts
+_POLYGON, _MULTI = 3, 4  # GEOS's type numbers: from the latter on they hold parts
 _EDGE_M = 0.01
 _DRAWN_M = 1e-4
 _GRIDS_M = (1e-6, 1e-5, 1e-4, 1e-3)  # from far above rounding to far below any position
@@ -90,24 +100,53 @@ def mend(shape: Any) -> Any:
     return joined if shared_edge or not shapely.is_valid(made) else polygons_only(made)
 
 
+def straighten(parts: Any, *, off_m: float) -> Any:
+    """Polygons of an array without corners that lie `off_m` or less off a straight edge; mended where not valid."""
+    # Five times as fast as the way that watches for crossings, but it mends what crosses, and says nothing: only
+    # what is the same polygon all along is taken.
+    drawn = shapely.simplify(parts, off_m, preserve_topology=False)
+    sound = shapely.is_valid(parts) & (shapely.get_type_id(drawn) == _POLYGON) & ~shapely.is_empty(drawn)
+    sound &= shapely.get_num_interior_rings(drawn) == shapely.get_num_interior_rings(parts)
+    sound &= np.abs(shapely.area(drawn) - shapely.area(parts)) <= off_m * shapely.length(parts)
+    rest = np.flatnonzero(~sound)
+    drawn[rest] = shapely.simplify(parts[rest], off_m)
+    for i in rest[~shapely.is_valid(drawn[rest])].tolist():
+        drawn[i] = mend(drawn[i])
+    return drawn
+
+
 def flatten(shape: Any) -> Any:
     """All single parts of a shape, however deep its collections nest; none for nothing."""
-    parts = shapely.get_parts(np.array([] if shape is None else [shape], dtype=object))
+    return _single(np.array([] if shape is None else [shape], dtype=object))
+
+
+def _single(shapes: Any) -> Any:
+    parts = shapely.get_parts(shapes)
     while len(parts) and (shapely.get_type_id(parts) >= _MULTI).any():
         parts = shapely.get_parts(parts)
     return parts[~shapely.is_empty(parts)]
 
 
+def polygon_parts(shapes: Any) -> Any:
+    """All polygons of an array of shapes, in order; lines and points that an overlay leaves behind are dropped."""
+    parts = _single(shapes)
+    return parts[shapely.get_dimensions(parts) == 2]
+
+
 def polygons_only(shape: Any) -> Any:
     """Keep the polygons of a shape; lines and points that an overlay leaves behind are dropped."""
-    parts = flatten(shape)
-    parts = parts[shapely.get_dimensions(parts) == 2]
+    parts = polygon_parts(np.array([] if shape is None else [shape], dtype=object))
     return parts[0] if len(parts) == 1 else shapely.multipolygons(parts)
 
 
 def to_draw(shape: Any) -> Any:
     """A shape in metres on a grid of a tenth of a millimetre, so that it stays valid when turned into degrees."""
     return polygons_only(shapely.set_precision(shape, _DRAWN_M))
+
+
+def on_grid(shapes: Any) -> Any:
+    """Shapes in metres with their corners on the grid of `to_draw`; a few of them may thereby become invalid."""
+    return shapely.remove_repeated_points(shapely.set_precision(shapes, _DRAWN_M, mode="pointwise"))
 
 
 def robust(operation: Any, *shapes: Any) -> Any:

@@ -12,6 +12,7 @@ from gladebook.coverage.result import Coverage
 from gladebook.errors import CallError
 from gladebook.io.door import read_plots, read_track
 from gladebook.io.limits import LIMITS, Limits
+from gladebook.jobs.entry import reentry_after
 from gladebook.passes.clean import cleaning_words
 from gladebook.passes.path import CutRules
 from gladebook.passes.sprayer import SAME_WIDTH_M, Sprayer, in_feet
@@ -20,6 +21,7 @@ from gladebook.plots.acreage import Measured, measure_plots
 from gladebook.plots.plot import Plot
 from gladebook.plots.sureness import PositionError
 from gladebook.spraying.gallons import GallonsCheck, check_gallons
+from gladebook.spraying.reentry import Reentry
 
 __all__ = [
     "Application",
@@ -104,9 +106,11 @@ class Drives:
     files : the application's tracks, in order.
     sprayer : the boom, and where it sits.
     one_sided : the side of the receiver on which the whole swath lies; None where it lies on both.
-    rules : when tracks are cut; None for the stated defaults.
+    rules : when tracks are cut, and which missed strips are worth a walk; None for the stated defaults.
     times : the part of the tracks to keep.
     reading : how their files are read.
+    least_width_m : the least width of a strip worth a walk, metres; None: as `rules` has it, by the boom.
+    reentry_s : the label's re-entry time, as the user gives it, seconds; None where not given.
     """
 
     files: tuple[Path, ...]
@@ -115,6 +119,8 @@ class Drives:
     rules: CutRules | None = None
     times: Times = field(default_factory=Times)
     reading: TrackReading = field(default_factory=TrackReading)
+    least_width_m: float | None = None
+    reentry_s: float | None = None
 
 
 @dataclass(frozen=True)
@@ -141,12 +147,14 @@ class Application:
     coverage : what it did to them.
     gallons : the gallons check, where one was asked for.
     notices : what the reader should know besides the notices of those.
+    reentry : when its ground may be entered.
     """
 
     measured: Measured
     coverage: Coverage
     gallons: GallonsCheck | None
     notices: tuple[str, ...] = ()
+    reentry: Reentry = field(default_factory=Reentry)
 
 
 def measure_ground(files: GroundFiles, *, progress: Progress | None = None) -> Measured:
@@ -211,7 +219,7 @@ def check_application(
         measured.plots,
         tracks,
         sprayer=_placed(drives, tracks=tracks),
-        rules=drives.rules,
+        rules=_rules(drives, tracks=tracks),
         marks=marks,
         progress=_named(progress, "Driving the tracks"),
     )
@@ -224,19 +232,15 @@ def check_application(
         notices.append(f"{ground.left.name}: none of it lies in a plot, so nothing was left on purpose.")
     if len(tracks) > 1 and (cleaned := cleaning_words(coverage.cleaning)):
         notices.append(f"All tracks together: {' '.join(cleaned)}")
-    return Application(measured=measured, coverage=coverage, gallons=gallons, notices=tuple(notices))
+    reentry = reentry_after(tracks, wait_s=drives.reentry_s, zone=kept.zone)
+    return Application(measured=measured, coverage=coverage, gallons=gallons, notices=tuple(notices), reentry=reentry)
 
 
 def _placed(drives: Drives, *, tracks: Sequence[Track]) -> Sprayer:
     """The sprayer, its whole swath laid to one side of the receiver where that was said."""
-    sprayer = drives.sprayer
     if drives.one_sided is None:
-        return sprayer
-    width_m = sum(sprayer.sections_m) or sprayer.width_m
-    recorded = [track.width_m[track.width_m > 0] for track in tracks]
-    ends = [float(end) for widths in recorded if widths.size for end in (widths.min(), widths.max())]
-    # Recorded widths beat those that are given, but for sections.
-    widths_m = [*([] if width_m is None else [width_m]), *([] if sprayer.sections_m else ends)]
+        return drives.sprayer
+    widths_m = _widths_m(drives, tracks=tracks)
     if not widths_m:
         raise CallError('--one-sided: say how wide the swath is, like --boom "12 ft".')
     if max(widths_m) - min(widths_m) > SAME_WIDTH_M:
@@ -244,7 +248,30 @@ def _placed(drives: Drives, *, tracks: Sequence[Track]) -> Sprayer:
             f"--one-sided: widths from {in_feet(min(widths_m))} to {in_feet(max(widths_m))} are given or recorded, so "
             "its middle is not known. Give --boom as recorded; check tracks of other widths by themselves."
         )
-    return replace(sprayer, right_m=widths_m[0] / 2 * (1 if drives.one_sided == "right" else -1))
+    return replace(drives.sprayer, right_m=widths_m[0] / 2 * (1 if drives.one_sided == "right" else -1))
+
+
+def _widths_m(drives: Drives, *, tracks: Sequence[Track]) -> list[float]:
+    """Widths of the boom, given or recorded: of recorded ones the smallest and the largest."""
+    sprayer = drives.sprayer
+    width_m = sum(sprayer.sections_m) or sprayer.width_m
+    recorded = [track.width_m[track.width_m > 0] for track in tracks]
+    ends = [float(end) for widths in recorded if widths.size for end in (widths.min(), widths.max())]
+    # Recorded widths beat those that are given, but for sections.
+    return [*([] if width_m is None else [width_m]), *([] if sprayer.sections_m else ends)]
+
+
+def _rules(drives: Drives, *, tracks: Sequence[Track]) -> CutRules | None:
+    """The rules, with the least width of a strip worth a walk as a share of the boom."""
+    widths_m = [] if drives.least_width_m is None else _widths_m(drives, tracks=tracks)
+    if drives.least_width_m is None or not widths_m:
+        return drives.rules
+    if max(widths_m) - min(widths_m) > SAME_WIDTH_M:
+        raise CallError(
+            f"--least-width: booms from {in_feet(min(widths_m))} to {in_feet(max(widths_m))} wide are given or "
+            'recorded. Say it as a share of the boom, like "50 %".'
+        )
+    return replace(drives.rules or CutRules(), least_strip_booms=drives.least_width_m / widths_m[0])
 
 
 def _read(path: Path, reading: TrackReading) -> Track:

@@ -15,8 +15,9 @@ from gladebook.units import ACRE_M2, FT_M, GAL_M3, parse_quantity
 from gladebook.view.documents import coverage_document, measure_document, mix_document
 from gladebook.view.page import map_page
 from gladebook.view.shapes import coverage_features
+from gladebook.view.skips import strip_lines
 from gladebook.view.tables import coverage_table, measure_table, mix_table
-from gladebook.view.words import CANNOT_SEE, coverage_words, measure_words, mix_words, strip_words
+from gladebook.view.words import CANNOT_SEE, coverage_words, measure_words, mix_words
 
 __all__ = ["Answers", "Demo", "demo_answers", "run_demo", "sample_folder"]
 
@@ -109,7 +110,7 @@ def run_demo(out: Path, *, progress: Callable[[str, float], None] | None = None)
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutputError(f"{out}: cannot be made a folder ({error.strerror}). Name another place.") from None
-    page = map_page(done.measured, title=_TITLE, coverage=done.coverage, gallons=done.gallons)
+    page = map_page(done.measured, title=_TITLE, coverage=done.coverage, gallons=done.gallons, reentry=done.reentry)
     map_file = write_text(out / "map.html", page)
     write_text(out / "ground.geojson", as_geojson(coverage_features(done.coverage)))
     for name in ("measure", "coverage", "mix"):
@@ -119,7 +120,6 @@ def run_demo(out: Path, *, progress: Callable[[str, float], None] | None = None)
 
 def _text(answers: Answers) -> str:
     done, plan = answers.application, answers.plan
-    strips = [strip_words(s, number=i) for i, s in enumerate(done.coverage.strips, start=1)]
     parts = [
         "HOW MANY ACRES",
         *measure_words(done.measured),
@@ -127,9 +127,9 @@ def _text(answers: Answers) -> str:
         "HOW THE APPLICATION WENT",
         *coverage_words(done.coverage, gallons_check=done.gallons),
         "",
+        *strip_lines(done.coverage, reentry=done.reentry),
+        "",
         coverage_table(done.coverage),
-        "Missed strips, largest first:",
-        *strips,
         CANNOT_SEE,
         "",
         "WHAT GOES IN THE TANK",

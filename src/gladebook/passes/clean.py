@@ -20,6 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 from gladebook.errors import TrackError
+from gladebook.geometry.frame import lengths_m
 from gladebook.passes.track import Track
 
 __all__ = ["Cleaning", "Kept", "cleaning_words", "drive_clock", "drop_points", "hold_still"]
@@ -161,8 +162,8 @@ def drive_clock(time_s: Floats, *, cut: Bools) -> Floats:
     cut
         Shape (n - 1,), true between drives.
     """
-    if not len(time_s):
-        return time_s
+    if not cut.any():
+        return time_s - time_s[:1]
     first = np.concatenate([[0], np.flatnonzero(cut) + 1])
     drive = np.concatenate([[0], np.cumsum(cut)])
     since_s = time_s - time_s[first][drive]
@@ -238,25 +239,26 @@ def _moves(xy: Floats, *, clock: Floats) -> tuple[Ints, Floats, Floats]:
     At the end of a drive that is a point of the next, at the end of the track its last.
     """
     there = np.minimum(np.searchsorted(clock, clock + (_MOVE_S - _SLACK_S)), len(clock) - 1)
-    return there, np.hypot(*(xy[there] - xy).T), clock[there] - clock
+    return there, lengths_m(xy.take(there, axis=0) - xy), clock[there] - clock
 
 
 def _starts(xy: Floats, *, moves: tuple[Ints, Floats, Floats], ends: Ints, clock: Floats) -> Ints:
     """Points from which it hardly moves for twenty seconds, nor creeps away for good."""
-    at, moved_m, seconds = moves
-    fastest = moved_m / np.maximum(seconds, _SLACK_S)
-    still = (fastest < _SLOW_MPS) & (at < ends)
-    count = 1
-    while count < max(_CREEP_MOVES) and still.any():
-        at, moved_m, fastest, count = at[at], moved_m + moved_m[at], np.maximum(fastest, fastest[at]), 2 * count
-        net_m = np.hypot(*(xy[at] - xy).T)
+    there, away_m, seconds = moves
+    speed = away_m / np.maximum(seconds, _SLACK_S)
+    start = np.flatnonzero((speed < _SLOW_MPS) & (there < ends))
+    at, moved_m, fastest = there[start], away_m[start], speed[start]
+    for count in range(2, max(_CREEP_MOVES) + 1):
+        moved_m, fastest, at = moved_m + away_m[at], np.maximum(fastest, speed[at]), there[at]
+        if count not in _CREEP_MOVES:
+            continue
+        net_m, over = lengths_m(xy.take(at, axis=0) - xy.take(start, axis=0)), at >= ends[start]
+        still = (net_m < _CREPT_M) | (net_m < _ASTRAY * moved_m) | (fastest >= _SLOW_MPS) | over
         if count == round(_STILL_S / _MOVE_S):
-            seconds = clock[at] - clock
-            still &= (at < ends) & (seconds >= _STILL_S - _SLACK_S) & (moved_m < _SLOW_MPS * seconds)
-            still &= net_m <= _STILL_M
-        if count in _CREEP_MOVES:
-            still &= (net_m < _CREPT_M) | (net_m < _ASTRAY * moved_m) | (fastest >= _SLOW_MPS) | (at >= ends)
-    return np.flatnonzero(still)
+            stay_s = clock[at] - clock[start]
+            still &= ~over & (stay_s >= _STILL_S - _SLACK_S) & (moved_m < _SLOW_MPS * stay_s) & (net_m <= _STILL_M)
+        start, at, moved_m, fastest = start[still], at[still], moved_m[still], fastest[still]
+    return start
 
 
 def _stood(
@@ -288,7 +290,7 @@ def _leaves(xy: Floats, i: int, *, stop: int) -> int:
 
 def _stopped(xy: Floats, i: int, last: int, *, clock: Floats) -> tuple[int, int]:
     """First and last point where it stood, without the last half metre of the way there and the first away."""
-    away = np.hypot(*(xy[i : last + 1] - xy[i : last + 1].mean(axis=0)).T)
+    away = lengths_m(xy[i : last + 1] - xy[i : last + 1].mean(axis=0))
     near = np.flatnonzero(away <= max(float(np.median(away)), _STOPPED_M)) + i
     first, final = int(near[0]), int(near[-1])
     return (

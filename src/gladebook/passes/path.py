@@ -18,9 +18,10 @@ import numpy as np
 import numpy.typing as npt
 
 from gladebook.errors import TrackError
-from gladebook.geometry.frame import Frame
+from gladebook.geometry.frame import Frame, lengths_m
 from gladebook.passes.clean import Cleaning, Kept, drop_points, hold_still
 from gladebook.passes.track import Track
+from gladebook.units import FT_M
 
 __all__ = ["CutRules", "Path", "lay_out", "split_steps"]
 
@@ -38,18 +39,23 @@ _EVEN_SPREAD = 3.0
 
 @dataclass(frozen=True)
 class CutRules:
-    """When a track is cut, and which points are too unsure to follow.
+    """When a track is cut, which points are too unsure to follow, and which strips are worth a walk.
 
     Attributes
     ----------
     gap_s : the longest time between points that are joined, seconds; None: five times the usual.
     gap_m : the longest step that is joined, metres; None: only jumps are cut.
     hdop_above : points with a dilution of precision above this are left out.
+    error_m : how far the receiver drifts, standard deviation, metres; None: told from the track.
+    least_strip_m, least_strip_booms : a missed strip shorter, or narrower in booms, is never one to go and look at.
     """
 
     gap_s: float | None = None
     gap_m: float | None = None
     hdop_above: float = 10.0  # common practice, no source
+    error_m: float | None = None
+    least_strip_m: float = 30 * FT_M
+    least_strip_booms: float = 0.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,13 +101,12 @@ def lay_out(track: Track, *, frame: Frame, rules: CutRules) -> Path:
         Where a point has no usable place, or nearly all are too unsure to follow.
     """
     whole = frame.to_plane(np.column_stack([track.lon_deg, track.lat_deg]))
-    placed = np.isfinite(whole).all(axis=1)
-    if not placed.all():
-        number = int(np.argmin(placed)) + 1
+    if not np.isfinite(whole).all():
+        number = int(np.argmin(np.isfinite(whole).all(axis=1))) + 1
         raise TrackError(f"{track.name}: point {number} has no usable latitude and longitude. Take it out.")
     recorded, kept = track, drop_points(track, hdop_above=rules.hdop_above)
-    track, xy = kept.track, whole[kept.number]
-    step_m = np.hypot(*np.diff(xy, axis=0).T)
+    track, xy = kept.track, whole.take(kept.number, axis=0)
+    step_m = lengths_m(np.diff(xy, axis=0))
     time_s = _filled(track.time_s)
     step_s = np.diff(time_s)
     pieces = np.diff(track.segment) != 0

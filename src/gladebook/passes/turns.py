@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from gladebook.geometry.frame import lengths_m
 from gladebook.passes.path import Path
 
 __all__ = ["Knots", "Stretches", "cos_between", "split_at_turns", "thin"]
@@ -60,13 +61,15 @@ def thin(path: Path, on: Bools) -> Knots:
     noise_m = min(_noise(path.xy_m, on), width_m / 3)
     gate_m = max(_GATE_WIDTHS * width_m, _GATE_M, _GATE_NOISE * noise_m)
     point = np.flatnonzero(np.append(on, False) | np.concatenate([[False], on]))
-    ends = np.isin(point, np.concatenate([starts, stops]))
-    kept = np.flatnonzero(ends | _apart(path.xy_m[point], gate_m=gate_m))
-    xy = np.add.reduceat(path.xy_m[point], kept, axis=0) / np.diff(np.append(kept, len(point)))[:, None]
+    is_end = np.zeros(len(path.xy_m), dtype=bool)
+    is_end[starts], is_end[stops] = True, True
+    ends, places = is_end[point], path.xy_m.take(point, axis=0)
+    kept = np.flatnonzero(ends | _apart(places, gate_m=gate_m))
+    xy = np.add.reduceat(places, kept, axis=0) / np.diff(np.append(kept, len(point)))[:, None]
     at_end = ends[kept]
     xy[at_end] = path.xy_m[point[kept[at_end]]]
     run = np.searchsorted(starts, point[kept], side="right")
-    step_m = np.hypot(*np.diff(xy, axis=0).T)
+    step_m = lengths_m(np.diff(xy, axis=0))
     return Knots(
         xy_m=xy,
         run=run,
@@ -84,10 +87,10 @@ def _apart(xy_m: Floats, *, gate_m: float) -> Bools:
     sample = np.arange(0, n, max(n // _SAMPLE, 1))
     while ahead < min(_LONGEST_CHORD, n // 2):
         chord = xy_m[np.minimum(sample + ahead, n - 1)] - xy_m[sample]
-        if np.median(np.hypot(chord[:, 0], chord[:, 1])) >= gate_m:
+        if np.median(lengths_m(chord)) >= gate_m:
             break
         ahead *= 2
-    speed = np.hypot(xy_m[ahead:, 0] - xy_m[:-ahead, 0], xy_m[ahead:, 1] - xy_m[:-ahead, 1]) / ahead
+    speed = lengths_m(xy_m[ahead:] - xy_m[:-ahead]) / ahead
     at = np.clip(np.arange(n - 1) - ahead // 2, 0, len(speed) - 1)
     gates = np.floor(np.cumsum(speed[at]) / gate_m)
     taken: Bools = np.concatenate([[True], np.diff(gates, prepend=0.0) > 0])
@@ -104,7 +107,7 @@ def _noise(xy_m: Floats, on: Bools) -> float:
     number = number[:: max(len(number) // _SAMPLE, 1)]
     a, b, c = xy_m[number], xy_m[number + 1], xy_m[number + 2]
     chord, bend = c - a, a - 2 * b + c
-    length = np.hypot(chord[:, 0], chord[:, 1])
+    length = lengths_m(chord)
     moved = ((b - a) != 0).any(axis=1) & ((c - b) != 0).any(axis=1)
     near = moved & (length > 0) & (length < 2 * _NOISE_STEP_M)
     if not near.any():
@@ -130,15 +133,15 @@ def _first_away(xy_m: Floats, run: Ints, *, reach_m: float) -> Ints:
         if not open_.size:
             break
     rest = np.flatnonzero(found == np.arange(n))
-    rest = rest[np.hypot(*(xy_m[last[rest]] - xy_m[rest]).T) >= reach_m / 2]
+    rest = rest[lengths_m(xy_m[last[rest]] - xy_m[rest]) >= reach_m / 2]
     found[rest] = last[rest]
     return found
 
 
 def cos_between(a: Floats, b: Floats) -> Floats:
     """Cosine between vectors, shape (n, 2) each; 1 where either is none."""
-    size = np.hypot(a[:, 0], a[:, 1]) * np.hypot(b[:, 0], b[:, 1])
-    dot = (a * b).sum(axis=1)
+    size = lengths_m(a) * lengths_m(b)
+    dot = a[:, 0] * b[:, 0] + a[:, 1] * b[:, 1]
     cos: Floats = np.where(size > 0, dot / np.where(size > 0, size, 1.0), 1.0)
     return cos
 
@@ -148,12 +151,12 @@ def _stretches(knots: Knots) -> Stretches:
     n, xy = len(knots.run), knots.xy_m
     ahead = _first_away(xy, knots.run, reach_m=knots.reach_m)
     behind = (n - 1) - _first_away(xy[::-1], knots.run[::-1], reach_m=knots.reach_m)[::-1]
-    turning = cos_between(xy - xy[behind], xy[ahead] - xy) < _TURN_COS
+    turning = cos_between(xy - xy.take(behind, axis=0), xy.take(ahead, axis=0) - xy) < _TURN_COS
     fresh = np.concatenate([[True], knots.run[1:] != knots.run[:-1]])
     run_first, run_last = np.flatnonzero(fresh), np.append(np.flatnonzero(fresh)[1:], n) - 1
     way = np.append(np.diff(xy, axis=0), [[0.0, 0.0]], axis=0)
     # A way as long as the reach lies between two turns, not in one.
-    parted = np.append(fresh[1:], True) | (np.hypot(way[:, 0], way[:, 1]) >= knots.reach_m)
+    parted = np.append(fresh[1:], True) | (lengths_m(way) >= knots.reach_m)
     opens = turning & ~np.concatenate([[False], (turning & ~parted)[:-1]])
     shuts = turning & ~np.append(turning[1:] & ~parted[:-1], False)
     a, b = np.flatnonzero(opens), np.flatnonzero(shuts)

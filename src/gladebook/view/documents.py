@@ -3,15 +3,19 @@
 from dataclasses import asdict
 from typing import Any
 
+from gladebook.coverage.pass_count import passes_document
 from gladebook.coverage.result import CANNOT_SEE, Coverage, PlotCoverage
-from gladebook.coverage.side_by_side import passes_document
+from gladebook.coverage.verdict import Doubt
 from gladebook.plots.acreage import Measured
 from gladebook.spraying.cautions import CAUTIONS
 from gladebook.spraying.gallons import GallonsCheck
 from gladebook.spraying.recipe import Mix
-from gladebook.units import ACRE_M2, GAL_M3
+from gladebook.spraying.reentry import Reentry
+from gladebook.spraying.touch_up import TouchUp
+from gladebook.units import ACRE_M2, FT_M, GAL_M3
+from gladebook.view.skips import entry_words, touch_up_words
 from gladebook.view.totals import all_passes, left_sprayed_m2
-from gladebook.view.words import gallons_words
+from gladebook.view.words import TREATED_MEANS, gallons_words
 
 __all__ = ["coverage_document", "gallons_document", "measure_document", "mix_document"]
 
@@ -40,15 +44,36 @@ def measure_document(measured: Measured) -> dict[str, Any]:
 
 
 def coverage_document(
-    coverage: Coverage, *, gallons: GallonsCheck | None, notices: tuple[str, ...] = ()
+    coverage: Coverage,
+    *,
+    gallons: GallonsCheck | None,
+    notices: tuple[str, ...] = (),
+    reentry: Reentry | None = None,
+    touch_up: TouchUp | None = None,
 ) -> dict[str, Any]:
-    """What ``gladebook coverage --json`` prints; `notices` come before the coverage's own."""
+    """What ``gladebook coverage --json`` prints.
+
+    Parameters
+    ----------
+    coverage
+        What an application did.
+    gallons
+        The gallons check, where there is one.
+    notices
+        What comes before the coverage's own notices.
+    reentry
+        When its ground may be entered; None: by the label.
+    touch_up
+        Spray for strips that were seen; None where none was asked for.
+    """
+    waits = reentry or Reentry()
     outside = coverage.outside
     return {
         "plots": [
             {**_plot_acres(plot), "passes": passes_document(passes)}
             for plot, passes in zip(coverage.plots, coverage.passes, strict=True)
         ],
+        "treated_means": TREATED_MEANS,
         "treated_acres": coverage.treated_m2 / ACRE_M2,
         "missed_acres": coverage.missed_m2 / ACRE_M2,
         "overlap_acres": coverage.overlap_m2 / ACRE_M2,
@@ -73,9 +98,19 @@ def coverage_document(
                 "width_m": s.width_m,
                 "lon": s.lon_deg,
                 "lat": s.lat_deg,
+                "verdict": s.verdict.word,
+                "chance_real": s.verdict.chance_real,
+                "where": s.verdict.where,
+                "cause": s.verdict.cause,
             }
             for s in coverage.strips
         ],
+        "doubts": [_doubt_document(d) for d in coverage.doubts],
+        "reentry": {
+            "words": entry_words(waits),
+            "not_before": None if waits.not_before is None else waits.not_before.isoformat(),
+        },
+        "touch_up": None if touch_up is None else _touch_up_document(touch_up),
         "passes": all_passes(coverage),
         "pass_overlaps": [
             {"first": first, "second": second, "acres": area_m2 / ACRE_M2}
@@ -85,6 +120,34 @@ def coverage_document(
         "gallons": None if gallons is None else gallons_document(gallons, left_m2=coverage.left_m2),
         "assumptions": list(coverage.assumptions),
         "notices": [*notices, *coverage.notices, CANNOT_SEE],
+    }
+
+
+def _doubt_document(doubt: Doubt) -> dict[str, Any]:
+    bare, *ends = (None, None, None) if doubt.bare_m2 is None else [m2 / ACRE_M2 for m2 in doubt.bare_m2]
+    return {
+        "name": doubt.name,
+        "drift_ft": None if doubt.drift_m is None else doubt.drift_m / FT_M,
+        "spacing_ft": None if doubt.spacing_m is None else doubt.spacing_m / FT_M,
+        "silent": doubt.silent,
+        "bare_acres": bare,
+        "bare_acres_range": None if bare is None else ends,
+    }
+
+
+def _touch_up_document(touch_up: TouchUp) -> dict[str, Any]:
+    return {
+        "seen": [s.number for s in touch_up.strips],
+        "acres": touch_up.area_m2 / ACRE_M2,
+        "rate_gal_per_ac": touch_up.rate_m * ACRE_M2 / GAL_M3,
+        "spray_gal": touch_up.spray_m3 / GAL_M3,
+        "strips": [
+            {"number": s.number, "plot": s.plot, "acres": s.area_m2 / ACRE_M2, "spray_gal": s.spray_m3 / GAL_M3}
+            for s in touch_up.strips
+        ],
+        "words": touch_up_words(touch_up)[0],
+        "notices": list(touch_up.notices),
+        "cautions": list(touch_up.cautions),
     }
 
 

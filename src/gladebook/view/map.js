@@ -23,8 +23,15 @@
     const box = { x: 0, y: 0, width: 10, height: 10 };
     const marks = {
       plain: [drawing("rect", Object.assign({ fill: look.colour, "fill-opacity": 0.5 }, box))],
-      diagonal: [drawing("rect", Object.assign({ fill: look.colour, "fill-opacity": 0.3 }, box)),
-        drawing("path", { d: "M-2 12 L12 -2 M-2 2 L2 -2 M8 12 L12 8", stroke: look.colour, "stroke-width": 2.6 })],
+      wash: [drawing("rect", Object.assign({ fill: "#ffffff", "fill-opacity": 0.6 }, box)),
+        drawing("rect", Object.assign({ fill: look.colour, "fill-opacity": 0.22 }, box))],
+      bold: [drawing("rect", Object.assign({ fill: "#ffffff" }, box)),
+        drawing("rect", Object.assign({ fill: look.colour, "fill-opacity": 0.35 }, box)),
+        drawing("path", { d: "M-2 12 L12 -2 M-2 2 L2 -2 M8 12 L12 8", stroke: look.colour, "stroke-width": 3.2 })],
+      faint: [drawing("rect", Object.assign({ fill: "#ffffff", "fill-opacity": 0.35 }, box)),
+        drawing("path", { d: "M3 7 L7 3", stroke: look.colour, "stroke-width": 1 })],
+      upright: [drawing("rect", Object.assign({ fill: "#ffffff", "fill-opacity": 0.85 }, box)),
+        drawing("path", { d: "M2.5 0 V10 M7.5 0 V10", stroke: look.colour, "stroke-width": 2.4 })],
       cross: [drawing("rect", Object.assign({ fill: look.colour, "fill-opacity": 0.25 }, box)),
         drawing("path", { d: "M0 0 L10 10 M10 0 L0 10", stroke: look.colour, "stroke-width": 1.5 })],
       level: [drawing("rect", Object.assign({ fill: look.colour, "fill-opacity": 0.3 }, box)),
@@ -116,16 +123,27 @@
   }
   outline.addTo(map);
 
-  const numbers = L.featureGroup();
-  data.strips.forEach(function (strip, index) {
-    const icon = L.divIcon({ className: "strip-number", iconSize: [24, 24], html: element("span", String(index + 1)) });
-    const marker = L.marker([strip.lat, strip.lon], { icon: icon, keyboard: true, alt: "Missed strip " + (index + 1) });
-    marker.bindPopup(lines([strip.plot, strip.words]), { maxWidth: 260 });
-    marker.addTo(numbers);
-    L.geoJSON(strip.shape, { interactive: false, style: { className: "strip-line" } }).addTo(numbers);
+  // Strips by their verdict, the doubtful ones below; numbers are those of the list.
+  const strips = {};
+  const marks = { go_look: "", cant_tell: "?", boom_off: "" };
+  ["cant_tell", "boom_off", "go_look"].forEach(function (kind) {
+    data.strips.forEach(function (strip, index) {
+      if (strip.kind !== kind) return;
+      if (!strips[kind]) strips[kind] = L.featureGroup();
+      const word = String(index + 1) + marks[kind];
+      const icon = L.divIcon({ className: "strip-number " + kind, iconSize: [26, 26], html: element("span", word) });
+      const marker = L.marker([strip.lat, strip.lon], {
+        icon: icon, keyboard: true, alt: "Missed strip " + word, zIndexOffset: kind === "go_look" ? 1000 : 0,
+      });
+      marker.bindPopup(lines([strip.plot + ", strip " + (index + 1), strip.verdict, strip.words]), { maxWidth: 260 });
+      marker.addTo(strips[kind]);
+      L.geoJSON(strip.shape, { interactive: false, style: { className: "strip-line ground-" + kind } }).addTo(strips[kind]);
+    });
+    if (strips[kind]) {
+      strips[kind].addTo(map);
+      layers[kind] = strips[kind];
+    }
   });
-  numbers.addTo(map);
-  if (layers.missed && data.strips.length) layers.missed = L.layerGroup([layers.missed, numbers]).addTo(map);
   map.fitBounds(ground.getBounds(), { paddingTopLeft: [24, 56], paddingBottomRight: [24, 40] });
 
   map.on("zoomend moveend", placeNames);

@@ -18,17 +18,20 @@ from typing import Any
 
 import shapely
 
+from gladebook.coverage.pass_count import PassCount
 from gladebook.coverage.result import Coverage, PlotCoverage
-from gladebook.coverage.side_by_side import PassCount
+from gladebook.coverage.verdict import Word
 from gladebook.errors import MissingExtra
 from gladebook.plots.acreage import Measured
 from gladebook.spraying.cautions import CAUTIONS
 from gladebook.spraying.gallons import GallonsCheck
+from gladebook.spraying.reentry import Reentry
 from gladebook.view.figures import acres, area
 from gladebook.view.palette import LOOKS
+from gladebook.view.skips import HEADINGS, cant_tell_words, entry_words, numbered, strip_rest, strip_words
 from gladebook.view.tables import coverage_cells
 from gladebook.view.totals import WORTH_SAYING_M2
-from gladebook.view.words import CANNOT_SEE, coverage_words, measure_words, pass_words, strip_words, without_ranges
+from gladebook.view.words import CANNOT_SEE, TREATED_MEANS, coverage_words, measure_words, pass_words, without_ranges
 
 __all__ = ["map_page"]
 
@@ -39,6 +42,12 @@ _PHOTO = {
     "credit": "Photo: U.S. Geological Survey, public domain",
 }
 _ORDER = ("treated", "outside", "left", "unknown", "missed", "overlap", "track_off", "track_on")
+_STRIP_LOOKS: dict[Word, str] = {"go look": "go_look", "can't tell": "cant_tell", "boom off": "boom_off"}
+_POP_UPS: dict[Word, str] = {
+    "go look": "Go look",
+    "can't tell": "Can't tell: a skip, or the receiver's error",
+    "boom off": "The record shows the boom off",
+}
 _DIGITS = 8  # of a degree: a millimetre
 _WORTH_DRAWING_M2 = 0.1
 
@@ -50,6 +59,7 @@ def map_page(
     coverage: Coverage | None = None,
     gallons: GallonsCheck | None = None,
     notices: Sequence[str] = (),
+    reentry: Reentry | None = None,
 ) -> str:
     """Make the page.
 
@@ -65,6 +75,8 @@ def map_page(
         The gallons check, where there is one; it stands first.
     notices
         What the reader should know, beside the coverage's own.
+    reentry
+        When the ground may be entered; None: by the label.
     """
     script, style, licence = _leaflet()
     own = resources.files("gladebook.view")
@@ -87,9 +99,9 @@ def map_page(
             *(f"<style>{s}</style>" for s in styles),
             "</head><body>",
             _top(title, measured, coverage, gallons),
-            _field(),
+            _field(coverage),
+            _strips(coverage, reentry or Reentry()),
             _table(measured, coverage),
-            _strips(coverage),
             _notes(measured, coverage, gallons, notices),
             _foot(licence),
             f'<script type="application/json" id="data">{safe}</script>',
@@ -109,10 +121,12 @@ def _top(title: str, measured: Measured, coverage: Coverage | None, gallons: Gal
     return f'<header><h1>{html.escape(title)}</h1><div class="words">{paragraphs}</div></header>'
 
 
-def _field() -> str:
+def _field(coverage: Coverage | None) -> str:
+    treated = "" if coverage is None else f"<p>Treated: {TREATED_MEANS}.</p>"
     return (
         '<main><section><div class="field"><div id="map" role="application" aria-label="Map of the plots"></div>'
-        '<div class="key"><h2>Shown on the map</h2><div class="switches" id="switches"></div></div></div></section>'
+        '<div class="key"><h2>Shown on the map</h2><div class="switches" id="switches"></div>'
+        f"{treated}</div></div></section>"
     )
 
 
@@ -132,14 +146,26 @@ def _table(measured: Measured, coverage: Coverage | None) -> str:
     )
 
 
-def _strips(coverage: Coverage | None) -> str:
+def _strips(coverage: Coverage | None, reentry: Reentry) -> str:
     if coverage is None or not coverage.strips:
         return ""
-    items = "".join(
-        f'<li><button type="button" data-strip="{i}">{html.escape(strip_words(s, number=i + 1))}</button></li>'
-        for i, s in enumerate(coverage.strips)
-    )
-    return f'<section><h2>Missed strips, largest first</h2><ol class="strips">{items}</ol></section>'
+    parts = [f"<p class=flag>{html.escape(entry_words(reentry))}</p>"]
+    for word, heading in HEADINGS.items():
+        strips = numbered(coverage, word)
+        if not strips:
+            continue
+        items = "".join(
+            f'<li><button type="button" data-strip="{n - 1}">{html.escape(strip_words(s, number=n))}</button></li>'
+            for n, s in strips
+        )
+        listed = f'<ol class="strips">{items}</ol>'
+        if word == "can't tell":
+            first, *why = (html.escape(w) for w in cant_tell_words(coverage))
+            reasons = "".join(f"<p>{w}</p>" for w in why)
+            parts.append(f"{reasons}<details><summary>{first}</summary>{listed}</details>")
+        else:
+            parts.append(f"<h3>{html.escape(heading.removesuffix(':'))}</h3>{listed}")
+    return f'<section class="skips"><h2>Missed strips</h2>{"".join(parts)}</section>'
 
 
 def _notes(measured: Measured, coverage: Coverage | None, gallons: GallonsCheck | None, notices: Sequence[str]) -> str:
@@ -181,7 +207,7 @@ def _data(measured: Measured, coverage: Coverage | None) -> dict[str, Any]:
         "shapes": {
             key: _geojson(shape)
             for key, (shape, area_m2) in covered.items()
-            if not shapely.is_empty(shape) and (area_m2 is None or area_m2 >= _WORTH_DRAWING_M2)
+            if shape is not None and not shapely.is_empty(shape) and (area_m2 is None or area_m2 >= _WORTH_DRAWING_M2)
         },
         "looks": [
             {
@@ -200,12 +226,14 @@ def _data(measured: Measured, coverage: Coverage | None) -> dict[str, Any]:
         else [
             {
                 "plot": s.plot,
-                "words": strip_words(s, number=i + 1).split(": ", 1)[1],
+                "kind": _STRIP_LOOKS[s.verdict.word],
+                "verdict": _POP_UPS[s.verdict.word],
+                "words": strip_rest(s),
                 "lat": s.lat_deg,
                 "lon": s.lon_deg,
                 "shape": _geojson(s.shape),
             }
-            for i, s in enumerate(coverage.strips)
+            for s in coverage.strips
         ],
         "photo": _PHOTO,
     }
@@ -213,7 +241,9 @@ def _data(measured: Measured, coverage: Coverage | None) -> dict[str, Any]:
 
 def _covered(coverage: Coverage) -> dict[str, tuple[Any, float | None]]:
     layers = coverage.layers
+    strips = {key: (None, sum(s.area_m2 for _, s in numbered(coverage, word))) for word, key in _STRIP_LOOKS.items()}
     return {
+        **strips,
         "treated": (layers.treated, coverage.treated_m2),
         "missed": (layers.missed, coverage.missed_m2),
         "overlap": (layers.overlap, coverage.overlap_m2),
@@ -241,6 +271,7 @@ def _plot_lines(row: PlotCoverage, passes: PassCount) -> tuple[str, ...]:
         *((f"Unknown {area(row.unknown_m2)}",) if row.unknown_m2 > 0 else ()),
         *((f"Left on purpose {area(row.left_m2)}",) if row.left_m2 > 0 else ()),
         *((pass_words(passes),) if passes.found else ()),
+        f"Treated: {TREATED_MEANS}.",
     )
 
 

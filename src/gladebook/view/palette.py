@@ -1,4 +1,4 @@
-"""The look of each kind of ground: a colour, a pattern and a word, so that no meaning hangs on colour.
+"""The look of each kind of ground and of missed strips: a colour, a pattern and a word; no meaning hangs on colour.
 
 Colours: Okabe and Ito, Color Universal Design (2008), chosen there for colour-blind readers. The
 patterns keep the kinds apart in grey print.
@@ -20,7 +20,8 @@ class Look:
     word : its name for people.
     meaning : one line of explanation.
     colour : hexadecimal.
-    pattern : ``plain``, ``diagonal``, ``cross``, ``level``, ``dots``, ``checks`` or ``line``.
+    pattern : of ground ``plain``, ``wash``, ``bold``, ``faint``, ``upright``, ``cross``, ``level``, ``dots`` or
+        ``checks``; of the track ``line`` or ``broken line``.
     """
 
     key: str
@@ -31,8 +32,11 @@ class Look:
 
 
 LOOKS: Final = (
-    Look("treated", "Treated", "driven over with the boom on", "#56B4E9", "plain"),
-    Look("missed", "Missed", "not driven over", "#D55E00", "diagonal"),
+    Look("treated", "Treated", "driven with the boom on", "#56B4E9", "plain"),
+    Look("missed", "Missed", "all ground not driven over, by the record", "#D55E00", "wash"),
+    Look("go_look", "Go look", "numbers 1, 2, ...: likely a real skip", "#D55E00", "bold"),
+    Look("cant_tell", "Can't tell", "numbers with a ?: a skip, or the receiver's error", "#D55E00", "faint"),
+    Look("boom_off", "Missed, boom off", "square numbers: off by the record", "#CC79A7", "upright"),
     Look("overlap", "Overlap", "driven over again: twice the rate", "#0072B2", "cross"),
     Look("outside", "Outside", "boom on outside the plots", "#E69F00", "level"),
     Look("unknown", "Unknown", "a gap in the track; nobody can tell", "#999999", "dots"),

@@ -10,6 +10,7 @@ from gladebook.spraying.recipe import Mix
 from gladebook.units import ACRE_M2
 from gladebook.view.figures import acres, amount, feet, gallons
 from gladebook.view.totals import WORTH_SAYING_M2, thrice_m2
+from gladebook.view.words import TREATED_MEANS
 
 __all__ = ["coverage_cells", "coverage_rows", "coverage_table", "measure_rows", "measure_table", "mix_table"]
 
@@ -65,9 +66,9 @@ def measure_rows(measured: Measured) -> tuple[list[str], list[list[Any]]]:
 
 
 def coverage_table(coverage: Coverage) -> str:
-    """Acres by plot and kind of ground."""
+    """Acres by plot and kind of ground, and under it what treated means."""
     header, rows, total = coverage_cells(coverage)
-    return _table(header, rows, total=total)
+    return f"{_table(header, rows, total=total)}Treated: {TREATED_MEANS}.\n"
 
 
 def coverage_cells(coverage: Coverage) -> tuple[list[str], list[list[str]], list[str]]:

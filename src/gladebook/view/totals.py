@@ -2,8 +2,8 @@
 
 from typing import Any
 
+from gladebook.coverage.pass_count import passes_document
 from gladebook.coverage.result import Coverage
-from gladebook.coverage.side_by_side import passes_document
 
 __all__ = ["WORTH_SAYING_M2", "all_passes", "left_sprayed_m2", "thrice_m2"]
 

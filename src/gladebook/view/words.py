@@ -1,17 +1,20 @@
 """Answers as sentences: what stands first, on the screen, on the map and on paper."""
 
 from collections.abc import Sequence
+from typing import Final
 
-from gladebook.coverage.result import CANNOT_SEE, Coverage, MissedStrip, Outside
-from gladebook.coverage.side_by_side import PassCount, PassGap
+from gladebook.coverage.pass_count import PassCount, PassGap
+from gladebook.coverage.result import CANNOT_SEE, Coverage, Outside
 from gladebook.plots.acreage import Measured
 from gladebook.spraying.gallons import GallonsCheck
 from gladebook.spraying.recipe import Mix
-from gladebook.view.figures import acres, area, feet, gallons, percent, place, rate
+from gladebook.view.figures import acres, area, gallons, percent, rate
+from gladebook.view.skips import bare_words, missed_words
 from gladebook.view.totals import WORTH_SAYING_M2, left_sprayed_m2, thrice_m2
 
 __all__ = [
     "CANNOT_SEE",
+    "TREATED_MEANS",
     "coverage_words",
     "gallons_words",
     "measure_words",
@@ -19,10 +22,10 @@ __all__ = [
     "pass_words",
     "passes_words",
     "stop_words",
-    "strip_words",
     "without_ranges",
 ]
 
+TREATED_MEANS: Final = "driven with the boom on; plugged tips, an empty tank and wind cannot be seen"
 _WITHIN = 0.005
 _NOTHING_M2 = 0.1  # below, it would read as 0 or 1 sq ft
 _MOST_NAMED = 3
@@ -74,10 +77,15 @@ def coverage_words(coverage: Coverage, *, gallons_check: GallonsCheck | None = N
     words = [gallons_words(gallons_check, left_m2=coverage.left_m2)] if gallons_check is not None else []
     plot_m2 = coverage.plot_m2
     words.append(
-        f"Treated {acres(coverage.treated_m2)} of {acres(plot_m2)} ac ({_share(coverage.treated_m2, plot_m2)}); "
-        f"missed {acres(coverage.missed_m2)} ac ({_share(coverage.missed_m2, plot_m2)})"
-        + (f" with {_strips(len(coverage.strips))}." if coverage.strips else ".")
+        f"Treated {acres(coverage.treated_m2)} of {acres(plot_m2)} ac "
+        f"({_share(coverage.treated_m2, plot_m2)}): {TREATED_MEANS}."
     )
+    strips = missed_words(coverage)
+    words.append(
+        f"Missed {acres(coverage.missed_m2)} ac ({_share(coverage.missed_m2, plot_m2)})"
+        f"{f': {strips}' if strips else ''}."
+    )
+    words += bare_words(coverage)
     if coverage.unknown_m2 > 0:
         words.append(f"Unknown {area(coverage.unknown_m2)}: the track has gaps there.")
     words += [*passes_words(coverage.passes), *_outside_words(coverage.outside)]
@@ -177,14 +185,6 @@ def _ordinal(number: int) -> str:
     return f"{number}{ending}"
 
 
-def strip_words(strip: MissedStrip, *, number: int) -> str:
-    """One missed strip on one line."""
-    return (
-        f"{number}. {strip.plot}: {area(strip.area_m2)}, {feet(strip.length_m)} long, {feet(strip.width_m)} wide, "
-        f"at {place(strip.lat_deg, strip.lon_deg)}"
-    )
-
-
 def mix_words(mix: Mix) -> list[str]:
     """The job in sentences."""
     full = len(mix.loads)
@@ -194,10 +194,6 @@ def mix_words(mix: Mix) -> list[str]:
     if mix.sump_m3 > 0:
         words.append(f"The first load has {gallons(mix.sump_m3)} more, which stays in the sump.")
     return words
-
-
-def _strips(count: int) -> str:
-    return f"{count} missed strip{'s' if count != 1 else ''}"
 
 
 def _part(part_m2: float, whole_m2: float) -> str:

@@ -1,0 +1,141 @@
+"""Distances between neighbouring passes, bin by bin along them, with the times when each was driven."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from gladebook.coverage.neighbours import Beside, Cuts, Inside, Places
+from gladebook.geometry.frame import turn_points
+from gladebook.passes.path import Path
+from gladebook.passes.trips import Passes
+
+__all__ = ["Gaps", "gaps_between"]
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+_BIN_M = 6.0  # jitter averages out within it, drift hardly changes
+_MOST = 400
+_KNOWN_SHARE = 0.5
+
+
+@dataclass(frozen=True, eq=False)
+class Gaps:
+    """Distances between the middles of neighbouring passes, averaged over bins along them.
+
+    Attributes
+    ----------
+    pair : shape (n,), the two neighbours, numbered from 0.
+    low, high : shape (n,), their places.
+    bin : shape (n,), the bin, from 0; `bin_m` long, the same for all pairs.
+    gap_m : shape (n,), the distance.
+    low_s, high_s : shape (n,), when each was driven there.
+    middle_m : shape (n, 2), half-way between them, on the plane.
+    boom_m : the boom.
+    """
+
+    pair: Ints
+    low: Ints
+    high: Ints
+    bin: Ints
+    gap_m: Floats
+    low_s: Floats
+    high_s: Floats
+    middle_m: Floats
+    bin_m: float
+    boom_m: float
+
+    def __len__(self) -> int:
+        return len(self.pair)
+
+
+def gaps_between(
+    places: Places, cuts: Cuts, beside: Beside, *, inside: Inside, passes: Passes, paths: Sequence[Path]
+) -> Gaps:
+    """Average what lies between neighbours over bins.
+
+    Parameters
+    ----------
+    places, cuts, beside, inside
+        Passes of one plot side by side.
+    passes, paths
+        All passes, and the paths that they are numbered on.
+    """
+    time_s = _times(cuts, inside, passes=passes, paths=paths)[places.row]
+    of_place = _by_place(time_s, places)
+    both = np.flatnonzero((beside.low >= 0) & (beside.high >= 0))
+    cut, low, high = beside.cut[both], beside.low[both], beside.high[both]
+    low_s, high_s = of_place[low, cut], of_place[high, cut]
+    timed = np.isfinite(low_s) & np.isfinite(high_s)
+    both, cut, low, high = both[timed], cut[timed], low[timed], high[timed]
+    many = max(int(np.ceil(_BIN_M / cuts.step_m)), int(np.ceil(len(both) / _MOST)), 1)
+    middle = (places.v_m[low, cut] + places.v_m[high, cut]) / 2
+    names, pair = np.unique(low * (len(places.offset_m) + 1) + high, return_inverse=True)
+    bins = len(cuts.u_m) // many + 1
+    cell, place = np.unique(pair * bins + cut // many, return_inverse=True)
+    count = np.bincount(place)
+
+    def mean(values: Floats) -> Floats:
+        return np.asarray(np.bincount(place, weights=values) / count, dtype=np.float64)
+
+    keep = count >= _KNOWN_SHARE * many
+    uv = np.column_stack([mean(cuts.u_m[cut]), mean(middle)])
+    found = cell // bins
+    return Gaps(
+        pair=found[keep],
+        low=(names // (len(places.offset_m) + 1))[found][keep],
+        high=(names % (len(places.offset_m) + 1))[found][keep],
+        bin=(cell % bins)[keep],
+        gap_m=(mean(beside.bare_m[both]) + mean((places.width_m[low] + places.width_m[high]) / 2))[keep],
+        low_s=mean(low_s[timed])[keep],
+        high_s=mean(high_s[timed])[keep],
+        middle_m=turn_points(uv, turn_rad=cuts.angle)[keep],
+        bin_m=many * cuts.step_m,
+        boom_m=inside.boom_m,
+    )
+
+
+def _times(cuts: Cuts, inside: Inside, *, passes: Passes, paths: Sequence[Path]) -> Floats:
+    """When each row of a plot was driven at each cut, shape (rows, cuts); not a number where it was not."""
+    rows, width = len(inside.number), len(cuts.u_m)
+    row_of = np.full(len(passes) + 1, -1)
+    row_of[inside.number + 1] = np.arange(rows)
+    total, count = np.zeros(rows * width), np.zeros(rows * width)
+    for path, number in zip(paths, passes.number, strict=True):
+        step = np.flatnonzero(row_of[number] >= 0)
+        row = row_of[number[step]]
+        middle = (path.xy_m.take(step, axis=0) + path.xy_m.take(step + 1, axis=0)) / 2
+        u = turn_points(middle, turn_rad=-cuts.angle)[:, 0]
+        cut = np.floor((u - cuts.u_m[0]) / cuts.step_m + 0.5).astype(np.int64)
+        when = (path.time_s[step] + path.time_s[step + 1]) / 2
+        use = (cut >= 0) & (cut < width) & np.isfinite(when)
+        cell = row[use] * width + cut[use]
+        total += np.bincount(cell, weights=when[use], minlength=rows * width)
+        count += np.bincount(cell, minlength=rows * width)
+    found: Floats = np.where(count > 0, total / np.maximum(count, 1), np.nan).reshape(rows, width)
+    return _between(found)
+
+
+def _between(time_s: Floats) -> Floats:
+    """Cuts that a step leads across without its middle in them have a time between their neighbours'."""
+    at = np.arange(time_s.shape[1])
+    for row in time_s:
+        known = np.isfinite(row)
+        if known.any():
+            first, last = int(np.argmax(known)), len(row) - 1 - int(np.argmax(known[::-1]))
+            row[first : last + 1] = np.interp(at[first : last + 1], at[known], row[known])
+    return time_s
+
+
+def _by_place(time_s: Floats, places: Places) -> Floats:
+    """The time at each place and cut: not a number where passes of one place both drove, minutes apart."""
+    found = np.full((len(places.offset_m), time_s.shape[1]), np.nan)
+    twice = np.zeros(found.shape, dtype=bool)
+    for row, place in enumerate(places.place.tolist()):
+        known = np.isfinite(time_s[row])
+        twice[place] |= known & np.isfinite(found[place])
+        found[place] = np.where(known, time_s[row], found[place])
+    found[twice] = np.nan
+    return found

@@ -1,0 +1,54 @@
+"""The count of passes as far as it is sure, once the strips are judged."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from gladebook.coverage.pass_count import PassCount, PassGap, count_words, passes_words
+from gladebook.coverage.verdict import Doubt, Verdict
+
+__all__ = ["sure_count"]
+
+_HARDLY = 0.1
+_GIVE = ", give or take one at the edges,"
+
+
+def sure_count(count: PassCount, *, verdicts: Sequence[Verdict], doubt: Doubt | None) -> PassCount:
+    """Say how many passes are needed only where the gaps between them are sure.
+
+    A gap counts where a strip in it is one to go and look at, or where the record shows the boom off. One that is
+    hardly real does not count; with one in between nothing is said. Along the plot's edges the recording's shift
+    does not drop out: a pass more or less there cannot be told.
+
+    Parameters
+    ----------
+    count
+        The passes as recorded.
+    verdicts
+        The plot's strips.
+    doubt
+        How sure its answer is; None where it has no strips.
+    """
+    if count.needed is None or doubt is None:
+        return count
+    inner = [gap for gap in count.gaps if 0 < gap.after < count.found]
+    if doubt.silent:
+        return _untold(count, doubt.silent) if inner else _told(count, [])
+    sure: list[PassGap] = []
+    for gap in inner:
+        mine = [v for v in verdicts if v.after == gap.after]
+        if any(v.word != "can't tell" for v in mine):
+            sure.append(gap)
+        elif any((v.chance_real or 0.0) > _HARDLY for v in mine) or not mine:
+            return _untold(count, "The recording drifts too far to be sure of every gap.")
+    return _told(count, sure)
+
+
+def _told(count: PassCount, gaps: list[PassGap]) -> PassCount:
+    needed = count.found + sum(gap.missing for gap in gaps)
+    words = count_words(count.name, needed=needed, found=count.found, gaps=gaps, give=_GIVE)
+    return replace(count, needed=needed, gaps=tuple(gaps), sentences=(words, *count.sentences[1:]))
+
+
+def _untold(count: PassCount, why: str) -> PassCount:
+    words = f"{count.name}: {passes_words(count.found)} found; how many it needs is not told. {why}"
+    return replace(count, needed=None, gaps=(), spacing_m=None, why=why, sentences=(words,))

@@ -1,0 +1,204 @@
+"""Is the strip real? Go look, or can't tell; and where it lies, said by passes.
+
+A strip between two passes is weighed by `gladebook.coverage.drift`. One along the plot's edge is not: the
+shift of the whole recording does not drop out there, so that only the user's word on the receiver can help.
+Where the recording is too poor for either, nothing is said to be real.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from gladebook.coverage.drift import Drift, chance_above, judge_gaps
+from gladebook.coverage.gaps import Gaps, gaps_between
+from gladebook.coverage.quality import poor_because
+from gladebook.coverage.side_by_side import SideBySide
+from gladebook.coverage.whereabouts import Whereabouts, place_of
+from gladebook.passes.path import CutRules, Path
+from gladebook.passes.trips import Passes
+from gladebook.units import FT_M
+
+__all__ = ["Doubt", "Record", "Verdict", "judge_strips"]
+
+Ints = npt.NDArray[np.int64]
+
+_GO_LOOK = 0.8
+_MOST_SURE = 0.9  # never more than about 9 in 10 is said
+_FEWEST_GAPS, _FEWEST_PAIRS = 8, 3
+_WORST_RATIO, _WORST_OF_BOOM = 0.65, 0.5
+_OFF_SHARE = 0.5
+
+Word = Literal["go look", "can't tell", "boom off"]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Whether a strip is real.
+
+    Attributes
+    ----------
+    word : "go look"; "can't tell"; or "boom off", where the record shows it: no question of drift.
+    chance_real : of at least half of it truly not having been driven, at most 0.9; None where not worked out.
+    where : like "between your 7th and 8th pass, 40 to 120 ft in"; empty where it cannot be said.
+    cause : like "whole pass missing"; empty where it cannot be told.
+    after : the pass that it follows, as `PassGap` counts; None between no two.
+    """
+
+    word: Word
+    chance_real: float | None = None
+    where: str = ""
+    cause: str = ""
+    after: int | None = None
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """How sure a plot's answer is.
+
+    Attributes
+    ----------
+    name : the plot's name.
+    drift_m : the receiver's drift across the passes, s.d.; None where it could not be told.
+    spacing_m : between the passes; None where `drift_m` is.
+    silent : why no strip of it is told to be real, one sentence; empty where some may be.
+    bare_m2 : ground left bare between passes: as recorded, and the ends of its 95 % range; None as `drift_m`.
+    """
+
+    name: str
+    drift_m: float | None = None
+    spacing_m: float | None = None
+    silent: str = ""
+    bare_m2: tuple[float, float, float] | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Record:
+    """What was recorded: paths with their booms settled, whether each recorded boom states, and the passes."""
+
+    paths: tuple[Path, ...]
+    has_boom: tuple[bool, ...]
+    passes: Passes
+    rules: CutRules = field(default_factory=CutRules)
+
+
+def judge_strips(
+    name: str, strips_m: Sequence[Any], *, side: SideBySide, plane: Any, record: Record
+) -> tuple[list[Verdict], Doubt]:
+    """Judge the strips of one plot.
+
+    Parameters
+    ----------
+    name
+        The plot's name.
+    strips_m
+        Their polygons on the plane.
+    side
+        The plot's passes side by side.
+    plane
+        The plot, on the plane.
+    record
+        What was recorded.
+    """
+    silent = poor_because(record.paths, passes=record.passes, rows=side.inside.number)
+    gaps = _gaps(side, record)
+    if not silent and gaps is None:
+        silent = side.why or "Too few passes were driven beside each other, or they have no times."
+    lies = [place_of(strip, side=side, gaps=gaps, plane=plane) for strip in strips_m]
+    between = [i for i, where in enumerate(lies) if where.at.size]
+    drift: Drift | None = None
+    if gaps is not None:
+        drift = judge_gaps(gaps, [lies[i].at for i in between], error_m=record.rules.error_m)
+        silent = silent or _too_far_off(drift, boom_m=gaps.boom_m)
+    off = _boom_off(strips_m, record)
+    found: list[Verdict] = []
+    for i, (strip, where) in enumerate(zip(strips_m, lies, strict=True)):
+        chance = None
+        if drift is not None and not silent:
+            chance = (
+                float(drift.chance[between.index(i)])
+                if i in between
+                else _at_edge(strip, drift, error_m=record.rules.error_m)
+            )
+        if off[i]:
+            found.append(Verdict("boom off", None, where.words, "boom off", where.after))
+            continue
+        sure = chance is not None and chance >= _GO_LOOK and _worth_it(strip, side=side, rules=record.rules)
+        cause = _cause(where, drift, between.index(i) if i in between else None) if sure else ""
+        capped = None if chance is None else min(chance, _MOST_SURE)
+        found.append(Verdict("go look" if sure else "can't tell", capped, where.words, cause, where.after))
+    return found, _doubt(name, gaps, drift, silent=silent)
+
+
+def _gaps(side: SideBySide, record: Record) -> Gaps | None:
+    """The gaps between a plot's passes; None where they are too few."""
+    if side.laid is None:
+        return None
+    laid = side.laid
+    gaps = gaps_between(
+        laid.places, laid.cuts, laid.beside, inside=side.inside, passes=record.passes, paths=record.paths
+    )
+    return gaps if len(gaps) >= _FEWEST_GAPS and len(np.unique(gaps.pair)) >= _FEWEST_PAIRS else None
+
+
+def _too_far_off(drift: Drift, *, boom_m: float) -> str:
+    if drift.ratio > _WORST_RATIO or drift.drift_m > _WORST_OF_BOOM * boom_m:
+        return (
+            f"The recording drifts by some {drift.drift_m / FT_M:.0f} ft, too much for passes "
+            f"{drift.spacing_m / FT_M:.0f} ft apart."
+        )
+    return ""
+
+
+def _worth_it(strip: Any, *, side: SideBySide, rules: CutRules) -> bool:
+    """Whether a strip is long and wide enough for the list."""
+    area_m2, edge_m = float(shapely.area(strip)), float(shapely.length(strip))
+    length_m = (edge_m / 2 + np.sqrt(max(edge_m**2 / 4 - 4 * area_m2, 0.0))) / 2  # as a rectangle of the same size
+    return bool(length_m >= rules.least_strip_m and area_m2 / length_m >= rules.least_strip_booms * side.inside.boom_m)
+
+
+def _at_edge(strip: Any, drift: Drift, *, error_m: float | None) -> float | None:
+    """The chance that at least half of a strip beside no two passes is real: its width against error and shift.
+
+    None where the user has not said how far the receiver is off: nothing in the recording tells its shift.
+    """
+    if error_m is None:
+        return None
+    width_m = 2 * float(shapely.area(strip)) / float(shapely.length(strip))
+    return float(chance_above(width_m / 2, drift.drift_m**2 + error_m**2))
+
+
+def _boom_off(strips_m: Sequence[Any], record: Record) -> list[bool]:
+    """Whether the record shows that the sprayer drove through a strip with its boom off, over half its length."""
+    through = np.zeros(len(strips_m))
+    if not len(strips_m):
+        return []
+    tree = shapely.STRtree(list(strips_m))
+    for path, has_boom in zip(record.paths, record.has_boom, strict=True):
+        if not has_boom:
+            continue
+        steps = np.flatnonzero((path.boom_on[:-1] == 0) & ~path.cut)
+        middle = (path.xy_m[steps] + path.xy_m[steps + 1]) / 2
+        length_m = np.sqrt(((path.xy_m[steps + 1] - path.xy_m[steps]) ** 2).sum(axis=1))
+        point, strip = tree.query(shapely.points(middle), predicate="intersects")
+        through += np.bincount(strip, weights=length_m[point], minlength=len(strips_m))
+    long_m = shapely.length(np.array(list(strips_m), dtype=object)) / 2
+    found: list[bool] = (through >= _OFF_SHARE * long_m).tolist()
+    return found
+
+
+def _cause(where: Whereabouts, drift: Drift | None, number: int | None) -> str:
+    if drift is None or number is None:
+        return where.beside
+    return "whole pass missing" if drift.left_out[number] else "a pass too far over"
+
+
+def _doubt(name: str, gaps: Gaps | None, drift: Drift | None, *, silent: str) -> Doubt:
+    if gaps is None or drift is None:
+        return Doubt(name, silent=silent)
+    recorded = float(np.maximum(gaps.gap_m - gaps.boom_m, 0.0).sum() * gaps.bin_m)
+    low, high = np.quantile(drift.bare_m2, [0.025, 0.975]).tolist()
+    return Doubt(name, drift.drift_m, drift.spacing_m, silent, (recorded, low, high))

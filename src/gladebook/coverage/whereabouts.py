@@ -1,0 +1,99 @@
+"""Where a strip lies, said by passes: the mapped spot is off by the receiver's shift and drift, the passes are not."""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import shapely
+
+from gladebook.coverage.gaps import Gaps
+from gladebook.coverage.pass_count import ordinal
+from gladebook.coverage.side_by_side import Laid, SideBySide, counted_from_low
+from gladebook.geometry.frame import turn_points
+from gladebook.units import FT_M
+
+__all__ = ["Whereabouts", "place_of"]
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+_TOUCHES_M = 1.0
+_ROUND_FT = 10
+
+
+@dataclass(frozen=True, eq=False)
+class Whereabouts:
+    """Where a strip lies.
+
+    Attributes
+    ----------
+    at : the gaps that it lies in, all of one pair; empty where it lies between no two passes.
+    words : like "between your 7th and 8th pass, 40 to 120 ft in"; empty where it cannot be said.
+    beside : "along the edge" or "round an obstacle", where it lies so.
+    after : the pass that it follows, counted from the side where driving began; None between no two.
+    """
+
+    at: Ints
+    words: str
+    beside: str
+    after: int | None = None
+
+
+def place_of(strip: Any, *, side: SideBySide, gaps: Gaps | None, plane: Any) -> Whereabouts:
+    """Find the two passes that a strip lies between, or what it lies along.
+
+    Parameters
+    ----------
+    strip
+        Its polygon on the plane.
+    side
+        The plot's passes side by side.
+    gaps
+        What lies between them.
+    plane
+        The plot, on the plane.
+    """
+    none = np.zeros(0, dtype=np.int64)
+    if gaps is not None and side.laid is not None:
+        inside = shapely.contains_xy(strip, gaps.middle_m[:, 0], gaps.middle_m[:, 1])
+        if inside.any():
+            most = int(np.argmax(np.bincount(gaps.pair[inside])))
+            at = np.flatnonzero(inside & (gaps.pair == most))
+            words, after = _between(strip, at, gaps=gaps, laid=side.laid)
+            return Whereabouts(at, words, "", after)
+    beside = _beside(strip, plane)
+    return Whereabouts(none, beside, beside)
+
+
+def _between(strip: Any, at: Ints, *, gaps: Gaps, laid: Laid) -> tuple[str, int]:
+    found = len(laid.places.offset_m)
+    low, high = int(gaps.low[at[0]]), int(gaps.high[at[0]])
+    from_low = counted_from_low(laid.places)
+    first, second = (low + 1, high + 1) if from_low else (found - high, found - low)
+    words = f"between your {ordinal(first)} and {ordinal(second)} pass"
+    one = low if from_low else high
+    along = np.flatnonzero(np.isfinite(laid.places.v_m[one]))
+    begin_m, end_m = float(laid.cuts.u_m[along[0]]), float(laid.cuts.u_m[along[-1]])
+    u = turn_points(shapely.get_coordinates(strip), turn_rad=-laid.cuts.angle)[:, 0]
+    a, b = float(u.min()), float(u.max())
+    mine = np.flatnonzero(gaps.pair == gaps.pair[at[0]])
+    when = (gaps.low_s if from_low else gaps.high_s)[mine]
+    if len(mine) > 1 and when[np.argmax(gaps.bin[mine])] < when[np.argmin(gaps.bin[mine])]:
+        a, b, begin_m, end_m = -b, -a, -end_m, -begin_m
+    from_ft, to_ft = (max(_rounded(x - begin_m), 0) for x in (a, b))
+    if a <= begin_m + laid.cuts.step_m and b >= end_m - laid.cuts.step_m:
+        return f"{words}, the whole way", first
+    return f"{words}, {from_ft} to {to_ft} ft in", first
+
+
+def _rounded(length_m: float) -> int:
+    return int(round(length_m / FT_M / _ROUND_FT) * _ROUND_FT)
+
+
+def _beside(strip: Any, plane: Any) -> str:
+    rings = [ring for part in shapely.get_parts(plane) for ring in part.interiors]
+    if rings and float(shapely.distance(strip, shapely.multilinestrings(rings))) < _TOUCHES_M:
+        return "round an obstacle"
+    outer = [part.exterior for part in shapely.get_parts(plane)]
+    return "along the edge" if float(shapely.distance(strip, shapely.multilinestrings(outer))) < _TOUCHES_M else ""
