@@ -123,27 +123,97 @@ def test_words_stand_before_the_map_and_the_table_after(sheet: Sheet):
 
 
 def test_a_layer_can_be_switched_off_and_on(sheet: Sheet):
-    """Unticking Missed takes it and its numbers off the map; ticking brings both back."""
-    box = sheet.page.get_by_label("Missed")
+    """Unticking Go look takes those strips and their numbers off the map, and no others; ticking brings them back."""
+    box = sheet.page.get_by_label("Go look")
     assert sheet.page.locator(".strip-number").count() == 5
     box.uncheck()
-    assert sheet.page.locator("#map .ground-missed").count() == 0
-    assert sheet.page.locator(".strip-number").count() == 0
+    assert sheet.page.locator("#map .ground-go_look").count() == 0
+    assert sheet.page.locator(".strip-number").count() == 3
+    assert sheet.page.locator("#map .ground-missed").count() == 1
     box.check()
+    assert sheet.page.locator("#map .ground-go_look").count() == 2
     assert sheet.page.locator(".strip-number").count() == 5
 
 
 def test_a_strip_in_the_list_leads_to_its_place(sheet: Sheet):
-    """Tapping a missed strip zooms the map to it."""
+    """Tapping a missed strip zooms the map to it, a doubtful one too."""
     before = sheet.page.locator("#map .plot-line").first.bounding_box()
     sheet.page.locator("[data-strip='1']").click()
     sheet.page.wait_for_timeout(700)
-    after = sheet.page.locator(".strip-line").nth(1).bounding_box()
+    after = sheet.page.locator("#map .ground-go_look").nth(1).bounding_box()
     frame = sheet.page.locator("#map").bounding_box()
     assert before is not None
     assert after is not None
     assert frame is not None
     assert after["height"] > 0.4 * (frame["height"] - 120)
+    sheet.page.locator(".skips summary").click()
+    sheet.page.locator("[data-strip='2']").click()
+    sheet.page.wait_for_timeout(700)
+    doubtful = sheet.page.locator("#map .ground-cant_tell").bounding_box()
+    assert doubtful is not None
+    assert doubtful["height"] > 0.4 * (frame["height"] - 120)
+
+
+def test_strips_differ_by_pattern_line_and_number_not_only_by_colour(sheet: Sheet):
+    """Go look stands out with a whole line and a dark number, can't tell is faint with a ?, boom off is square."""
+    looks = {
+        kind: sheet.page.locator(f"#map .ground-{kind}").first.evaluate(
+            "e => { const s = getComputedStyle(e); return [s.fill, parseFloat(s.strokeWidth), s.strokeDasharray] }"
+        )
+        for kind in ("go_look", "cant_tell", "boom_off")
+    }
+    assert len({fill for fill, *_ in looks.values()}) == 3
+    assert looks["go_look"][1] > looks["boom_off"][1] > looks["cant_tell"][1]
+    assert looks["go_look"][2] == "none"
+    assert "none" not in (looks["cant_tell"][2], looks["boom_off"][2])
+    numbers = {
+        kind: sheet.page.locator(f".strip-number.{kind}").all_inner_texts()
+        for kind in ("go_look", "cant_tell", "boom_off")
+    }
+    assert numbers == {"go_look": ["1", "2"], "cant_tell": ["3?"], "boom_off": ["4", "5"]}
+    corners = sheet.page.locator(".strip-number.boom_off").first.evaluate("e => getComputedStyle(e).borderRadius")
+    assert corners == "0px"
+
+
+def test_the_list_on_the_page_has_the_map_s_numbers_and_says_when_to_go_in(sheet: Sheet):
+    """Between map and table: until when to stay out, go look, can't tell as one line, boom off; largest first."""
+    told = sheet.page.locator(".skips")
+    words = told.inner_text()
+    places = [
+        "Do not go in on foot before",
+        "Go look",
+        "1. Cedar Flat",
+        "2. Kidney Bottom",
+        "Can't tell: 0.020 ac in 1",
+    ]
+    places += ["The record shows the boom off", "4. Cedar Flat", "5. Cedar Flat"]
+    at = [words.index(place) for place in places]
+    assert at == sorted(at)
+    assert "3. Cedar Flat" not in words
+    tops = [sheet.page.locator(s).first.bounding_box() for s in ("#map", ".skips", "table")]
+    ys = [t["y"] for t in tops if t is not None]
+    assert len(ys) == 3
+    assert ys == sorted(ys)
+    assert told.locator("button").first.evaluate("e => e.scrollWidth - e.clientWidth") <= 0
+
+
+def test_the_key_says_what_treated_means_on_every_screen(sheet: Sheet):
+    """On a phone too, the key names each kind of strip, and says what a treated place may still be."""
+    key = sheet.page.locator(".key")
+    words = key.inner_text()
+    for word in ("Go look 0.12 ac", "Can't tell 0.020 ac", "Missed, boom off 0.011 ac"):
+        assert word in words.replace("\n", " "), words
+    assert key.get_by_text("plugged tips, an empty tank and wind cannot be seen").is_visible()
+
+
+def test_a_number_on_the_map_tells_its_strip(chromium: Browser, map_file: Path):
+    """A strip's pop-up has its number, its verdict, its place by passes and its size."""
+    sheet = opened(chromium, map_file, size=LAPTOP)
+    sheet.page.locator(".strip-number.go_look").first.click()
+    words = sheet.page.locator(".leaflet-popup-content").inner_text()
+    for word in ("Cedar Flat, strip 1", "Go look", "between your 6th and 7th pass", "whole pass missing", "0.072 ac"):
+        assert word in words
+    sheet.page.close()
 
 
 def test_the_photo_asks_the_network_only_when_switched_on(sheet: Sheet):
@@ -173,7 +243,7 @@ def test_paper_has_the_map_and_the_key_without_buttons(chromium: Browser, map_fi
     sheet = opened(chromium, map_file, size=LAPTOP)
     sheet.page.emulate_media(media="print")
     assert sheet.page.locator("#map").is_visible()
-    assert sheet.page.get_by_text("not driven over").is_visible()
+    assert sheet.page.get_by_text("all ground not driven over").is_visible()
     assert not sheet.page.locator(".leaflet-control-zoom").is_visible()
     assert not sheet.page.locator(".key input").first.is_visible()
     sheet.page.close()

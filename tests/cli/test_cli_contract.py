@@ -77,11 +77,20 @@ COVERAGE = {
             "passes": {"found": None, "needed": None, "gaps": [dict.fromkeys(("after", "missing", "side"))]},
         }
     ],
-    **dict.fromkeys(("treated_acres", "missed_acres", "overlap_acres", "unknown_acres", "outside_acres")),
+    **dict.fromkeys(
+        ("treated_means", "treated_acres", "missed_acres", "overlap_acres", "unknown_acres", "outside_acres")
+    ),
     "outside_acres_by": dict.fromkeys(("edge", "elsewhere", "obstacles")),
     "obstacles_sprayed": [dict.fromkeys(("name", "water", "acres"))],
     **dict.fromkeys(("left_on_purpose_acres", "left_on_purpose_sprayed_acres", "driven_acres")),
-    "missed_strips": [dict.fromkeys(("plot", "area_m2", "length_m", "width_m", "lon", "lat"))],
+    "missed_strips": [
+        dict.fromkeys(
+            ("plot", "area_m2", "length_m", "width_m", "lon", "lat", "verdict", "chance_real", "where", "cause")
+        )
+    ],
+    "doubts": [dict.fromkeys(("name", "drift_ft", "spacing_ft", "silent", "bare_acres", "bare_acres_range"))],
+    "reentry": dict.fromkeys(("words", "not_before")),
+    "touch_up": None,
     "passes": {"found": None, "needed": None, "gaps": [dict.fromkeys(("plot", "after", "missing", "side"))]},
     "pass_overlaps": [dict.fromkeys(("first", "second", "acres"))],
     "cleaning": dict.fromkeys(
@@ -176,15 +185,32 @@ def test_gallons_gives_the_issue_s_own_example():
     assert near["flagged"] is False
 
 
-def test_a_touch_up_takes_its_acres_from_the_missed_ground(tmp_path: Path):
-    """`mix --missed` mixes for the missed acres of an answer of coverage, to the last digit."""
+def test_a_touch_up_takes_its_acres_from_strips_that_were_seen(tmp_path: Path):
+    """`mix --missed` mixes for the strips named as seen, to the last digit, and for nothing else."""
     answer = tmp_path / "answer.json"
     gladebook("coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--json", "--out", answer)
     missed = json.loads(answer.read_text())
-    said = gladebook(
-        "mix", "--missed", answer, "--per-acre", "15 gal/ac", "--tank", "4 gal", "--product", "x=8 fl oz/ac", "--json"
-    )
-    assert said.json["acres"] == pytest.approx(sum(p["missed_acres"] for p in missed["plots"]), rel=1e-12)
+    touch_up: list[str | Path] = [
+        "mix",
+        "--missed",
+        answer,
+        "--per-acre",
+        "15 gal/ac",
+        "--tank",
+        "4 gal",
+        "--product",
+        "x=8 fl oz/ac",
+    ]
+    said = gladebook(*touch_up, "--seen", "3,1", "--json")
+    seen_m2 = missed["missed_strips"][0]["area_m2"] + missed["missed_strips"][2]["area_m2"]
+    assert said.json["acres"] == pytest.approx(seen_m2 / ACRE_M2, rel=1e-12)
+    assert any("new application" in n for n in said.json["notices"])
+    unseen = gladebook(*touch_up)
+    assert (unseen.code, unseen.out) == (2, "")
+    assert "somebody went and saw" in unseen.err
+    beyond = gladebook(*touch_up, "--seen", "1,99")
+    assert (beyond.code, beyond.out) == (2, "")
+    assert "99 is not on the list of missed strips" in beyond.err
 
 
 def test_csv_has_full_precision_and_is_safe_in_a_spreadsheet(tmp_path: Path):
@@ -228,6 +254,20 @@ def test_csv_has_full_precision_and_is_safe_in_a_spreadsheet(tmp_path: Path):
         (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--from", "noon"], "is no time"),
         (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--from", "14:05"], "states no zone"),
         (["coverage", PLOTS, *TRACKS, "--boom", "12 ft", "--time-zone", "Nowhere/At_All"], "no known zone"),
+        ([*COVER, "--error", "3"], "has no unit"),
+        ([*COVER, "--error", "0 ft"], "above zero"),
+        ([*COVER, "--least-length", "30 gal"], "is a volume"),
+        ([*COVER, "--least-width", "0 %"], "above zero"),
+        ([*COVER, "--reentry", "2 days"], "write the hours on your label"),
+        ([*COVER, "--reentry", "0 h"], "above zero"),
+        ([*COVER, "--seen", "1"], "a touch-up needs both"),
+        ([*COVER, "--rate", "15 gal/ac"], "a touch-up needs both"),
+        ([*COVER, "--seen", "1;2", "--rate", "15 gal/ac"], "is no list of numbers"),
+        ([*COVER, "--seen", "99", "--rate", "15 gal/ac"], "99 is not on the list of missed strips"),
+        ([*COVER, "--seen", "1", "--rate", "0 gal/ac"], "above zero"),
+        ([*COVER, "--seen", "1", "--rate", "15 gal/ac", "--csv"], "has no place for a touch-up"),
+        ([*MIX, "--seen", "1"], "Give both"),
+        (["map", PLOTS, "--error", "3 ft"], "go with a track"),
         (["gallons", "--used", "28 gal", "--per-acre", "15 gal/ac"], "Say how large"),
         (["gallons", "--used", "28 gal", "--per-acre", "15 gal/ac", "--acres", "-1"], "above zero"),
         ([*MIX, "--plots", PLOTS], "one of --acres"),

@@ -4,11 +4,14 @@ import re
 
 import pytest
 
+from gladebook.coverage.compute import cover_plots
 from gladebook.geometry.frame import Frame
+from gladebook.passes.sprayer import Sprayer
 from gladebook.plots.acreage import measure_plots
-from gladebook.testing import plot_on, rectangle
+from gladebook.testing import Leg, drive, plot_on, rectangle, track_on
 from gladebook.view.page import map_page
 from gladebook.view.palette import LOOKS
+from gladebook.view.words import TREATED_MEANS
 
 # Okabe and Ito, Color Universal Design (2008), as package documentation of the palette lists them.
 OKABE_ITO = {"#000000", "#E69F00", "#56B4E9", "#009E73", "#F0E442", "#0072B2", "#D55E00", "#CC79A7", "#999999"}
@@ -46,6 +49,17 @@ def test_kinds_of_ground_differ_by_pattern_and_word_not_only_by_colour():
     assert len({look.pattern for look in LOOKS}) == len(LOOKS)
     assert len({look.word for look in LOOKS}) == len(LOOKS)
     assert {look.colour for look in LOOKS if "line" not in look.pattern} <= OKABE_ITO
+
+
+def test_treated_on_the_page_is_said_with_what_cannot_be_seen():
+    """The page's words, key and pop-up say what treated means; a page of plots alone does not speak of it."""
+    plot = plot_on("North Glade", rectangle(20, 50), frame=Frame(-86.0, 32.0))
+    track = track_on(drive((10, 0), [Leg(10, 50, boom_on=True)]), frame=Frame(-86.0, 32.0))
+    measured = measure_plots([plot])
+    coverage = cover_plots(measured.plots, [track], sprayer=Sprayer(width_m=4.0))
+    drawn = map_page(measured, title="x", coverage=coverage)
+    assert drawn.count(TREATED_MEANS) == 3
+    assert TREATED_MEANS not in map_page(measured, title="x")
 
 
 def test_a_title_is_text(page: str):

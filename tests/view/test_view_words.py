@@ -14,7 +14,7 @@ from gladebook.testing import Leg, drive, plot_on, rectangle, track_on
 from gladebook.units import ACRE_M2
 from gladebook.view.documents import coverage_document
 from gladebook.view.tables import coverage_cells, coverage_table
-from gladebook.view.words import coverage_words, pass_words, passes_words
+from gladebook.view.words import TREATED_MEANS, coverage_words, pass_words, passes_words
 
 FRAME = Frame(-86.0, 32.0)
 
@@ -79,11 +79,20 @@ def test_passes_of_several_plots_are_one_sentence():
 
 
 def test_nothing_is_said_about_what_did_not_happen(plain: Coverage):
-    """A single clean pass is told in two sentences."""
+    """A single clean pass is told in three sentences."""
     assert coverage_words(plain) == [
-        "Treated 0.049 of 0.25 ac (20 %); missed 0.20 ac (80 %) with 2 missed strips.",
+        f"Treated 0.049 of 0.25 ac (20 %): {TREATED_MEANS}.",
+        "Missed 0.20 ac (80 %): can't tell 0.20 ac in 2 places.",
         "Driven in all 0.049 ac.",
     ]
+
+
+def test_treated_is_said_with_what_cannot_be_seen(plain: Coverage):
+    """Sentence, table and JSON call ground treated only with what a recording of the boom cannot show."""
+    assert TREATED_MEANS == "driven with the boom on; plugged tips, an empty tank and wind cannot be seen"
+    assert TREATED_MEANS in coverage_words(plain)[0]
+    assert coverage_table(plain).endswith(f"Treated: {TREATED_MEANS}.\n")
+    assert coverage_document(plain, gallons=None)["treated_means"] == TREATED_MEANS
 
 
 def test_outside_is_told_by_where_it_lies_and_water_first(plain: Coverage):
@@ -95,13 +104,13 @@ def test_outside_is_told_by_where_it_lies_and_water_first(plain: Coverage):
         obstacles=(("Alder Pond", True, 0.02 * acre), ("Mill Creek", True, 5.0), ("Rock Pile", False, 0.05 * acre)),
     )
     words = coverage_words(replace(plain, outside=outside))
-    assert words[1] == "Sprayed over water: Alder Pond, 0.020 ac; Mill Creek, 54 sq ft."
-    assert words[2] == (
+    assert words[2] == "Sprayed over water: Alder Pond, 0.020 ac; Mill Creek, 54 sq ft."
+    assert words[3] == (
         "Outside the plots 0.41 ac: 0.30 ac within half a boom of an edge, 0.040 ac farther out, 0.021 ac over water, "
         "0.050 ac on Rock Pile."
     )
     only = Outside(edge_m2=0.3 * acre, elsewhere_m2=0.0, obstacles=(("Rock Pile", False, 0.02),))
-    assert coverage_words(replace(plain, outside=only))[1] == (
+    assert coverage_words(replace(plain, outside=only))[2] == (
         "Outside the plots 0.30 ac, all within half a boom of an edge."
     )
 
@@ -111,10 +120,10 @@ def test_a_long_list_of_obstacles_is_cut_short(plain: Coverage):
     rocks = tuple((f"Rock {k}", False, 100.0) for k in range(1, 7))
     ponds = tuple((f"Pond {k}", True, 100.0) for k in range(1, 6))
     words = coverage_words(replace(plain, outside=Outside(0.0, 0.0, (*ponds, *rocks))))
-    assert all(f"Pond {k}" in words[1] for k in range(1, 6))
-    assert "Rock 3" in words[2]
-    assert "Rock 4" not in words[2]
-    assert "0.074 ac on 3 more obstacles" in words[2]  # 3 x 100 m2 is 0.0741 acres
+    assert all(f"Pond {k}" in words[2] for k in range(1, 6))
+    assert "Rock 3" in words[3]
+    assert "Rock 4" not in words[3]
+    assert "0.074 ac on 3 more obstacles" in words[3]  # 3 x 100 m2 is 0.0741 acres
 
 
 def test_tables_have_columns_for_what_happened_alone(plain: Coverage):

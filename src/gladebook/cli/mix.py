@@ -99,12 +99,7 @@ def mix(
         raise CallError("Say what to spray with one of --acres, --plots, --treated or --missed.")
     if plot and plots is None:
         raise CallError("--plot: names plots of a boundary file; give that file with --plots.")
-    if (seen is None) != (missed is None):
-        raise CallError(
-            "--missed and --seen: a touch-up is mixed for strips that somebody went and saw. Give both, like "
-            "--missed answer.json --seen 3,5."
-        )
-    if missed is not None and seen is not None:
+    if missed is not None or seen is not None:
         ground, notices = _seen_ground(missed, seen)
     else:
         ground, notices = _ground(acres, plots, plot, treated, obstacles=obstacles, setback=setback, crs=crs)
@@ -176,8 +171,13 @@ def _ground(
     return acres_from_coverage(treated), ()
 
 
-def _seen_ground(missed: Path, seen: str) -> tuple[list[tuple[str, float]], tuple[str, ...]]:
+def _seen_ground(missed: Path | None, seen: str | None) -> tuple[list[tuple[str, float]], tuple[str, ...]]:
     """Strips that were seen, by plot and number, with areas in m2, and what to know about them."""
+    if missed is None or seen is None:
+        raise CallError(
+            "--missed and --seen: a touch-up is mixed for strips that somebody went and saw. Give both, like "
+            "--missed answer.json --seen 3,5."
+        )
     numbers = seen_of(seen)
     from gladebook.jobs.tank import strips_from_coverage
     from gladebook.spraying.touch_up import SEEN_FIRST

@@ -33,7 +33,17 @@ import numpy.typing as npt
 
 from gladebook.coverage.gaps import Gaps
 
-__all__ = ["Drift", "chance_above", "judge_gaps"]
+__all__ = [
+    "Drift",
+    "Event",
+    "Known",
+    "chance_above",
+    "events_at",
+    "judge_gaps",
+    "odds_of",
+    "setting_of",
+    "taken_for_real",
+]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -77,7 +87,7 @@ class Drift:
 
 
 @dataclass(frozen=True, eq=False)
-class _Event:
+class Event:
     """Something that widens gaps: by how much of it each, how much it is, and its odds, as logarithm."""
 
     column: Floats
@@ -87,7 +97,7 @@ class _Event:
 
 
 @dataclass(frozen=True, eq=False)
-class _Known:
+class Known:
     """One setting's view: inverse covariance, what is left of the gaps, covariance of the true ones, their mean."""
 
     inverse: Floats
@@ -111,15 +121,15 @@ def judge_gaps(gaps: Gaps, strips: Sequence[Ints], *, error_m: float | None = No
     spacing_m = float(np.median(gaps.gap_m))
     # What is no strip may be a skip all the same, and must not pass for drift.
     places = [*strips, *_other_wide(gaps, strips, spacing_m=spacing_m)]
-    events = [_events(gaps, place, spacing_m=spacing_m) for place in places]
+    events = [events_at(gaps, place, spacing_m=spacing_m) for place in places]
     drifts = _DRIFT_M if error_m is None else (max(error_m, _LEAST),)
     weights, chances, drift_m = [], [], []
-    views: list[_Known] = []
+    settings: list[tuple[Known, dict[int, Event]]] = []
     for (forgets_s, aim_m), s_m in product(product(_FORGETS_S, _AIM_M), drifts):
-        start, score = _setting(gaps, s_m=s_m, forgets_s=forgets_s, aim_m=aim_m, spacing_m=spacing_m)
+        start, score = setting_of(gaps, s_m=s_m, forgets_s=forgets_s, aim_m=aim_m, spacing_m=spacing_m)
         active, gained = _greedy(start, events)
         chances.append([_chance(gaps, start, strip, i, events=events, active=active) for i, strip in enumerate(strips)])
-        views.append(_with(start, list(active.values())))
+        settings.append((start, active))
         weights.append(score + gained - (s_m / _USUAL_M) ** 2 / 2)
         drift_m.append(s_m)
     weight = np.exp(np.array(weights) - max(weights))
@@ -131,7 +141,7 @@ def judge_gaps(gaps: Gaps, strips: Sequence[Ints], *, error_m: float | None = No
         spacing_m=spacing_m,
         chance=weight @ np.array(chances).reshape(len(weight), -1),
         left_out=np.array([_nearly_whole(gaps, strip, spacing_m=spacing_m) for strip in strips], dtype=np.bool_),
-        bare_m2=_draw_bare(gaps, views, weight, spacing_m=spacing_m),
+        bare_m2=_draw_bare(gaps, settings, events, weight=weight, spacing_m=spacing_m),
     )
 
 
@@ -152,30 +162,30 @@ def _nearly_whole(gaps: Gaps, strip: Ints, *, spacing_m: float) -> bool:
     return share >= _NEARLY_WHOLE and float(gaps.gap_m[strip].mean()) >= _ROOM * spacing_m
 
 
-def _events(gaps: Gaps, strip: Ints, *, spacing_m: float) -> list[_Event]:
+def events_at(gaps: Gaps, strip: Ints, *, spacing_m: float) -> list[Event]:
     """What may have happened at a strip."""
     n, boom_m = len(gaps), gaps.boom_m
     here = np.zeros(n)
     here[strip] = 1.0
     pair = (gaps.pair == gaps.pair[strip[0]]).astype(np.float64)
     share = len(strip) / pair.sum()
-    found: list[_Event] = []
+    found: list[Event] = []
     if share >= _NEARLY_WHOLE:
         passes = max(round(float(np.median(gaps.gap_m[strip])) / spacing_m) - 1, 1)
-        found.append(_Event(pair, passes * spacing_m, _LEFT_OUT_SPREAD * spacing_m, log(_LEFT_OUT)))
+        found.append(Event(pair, passes * spacing_m, _LEFT_OUT_SPREAD * spacing_m, log(_LEFT_OUT)))
     # A skip could lie anywhere along the pair: the odds of this place are a share of it.
     rarer = log(2 / share)
     size_m, spread_m = _TOO_FAR_MEAN * boom_m, _TOO_FAR_SPREAD * boom_m
-    found.append(_Event(here, size_m, spread_m, log(_TOO_FAR) - rarer))
+    found.append(Event(here, size_m, spread_m, log(_TOO_FAR) - rarer))
     beside_bin = np.isin(gaps.bin, gaps.bin[strip])
     for next_ in (gaps.low == gaps.high[strip[0]], gaps.high == gaps.low[strip[0]]):
         if (next_ & beside_bin).any():
             bulge = here - (next_ & beside_bin)
-            found.append(_Event(bulge, size_m, spread_m, log(_BULGE) - rarer))
+            found.append(Event(bulge, size_m, spread_m, log(_BULGE) - rarer))
     return found
 
 
-def _setting(gaps: Gaps, *, s_m: float, forgets_s: float, aim_m: float, spacing_m: float) -> tuple[_Known, float]:
+def setting_of(gaps: Gaps, *, s_m: float, forgets_s: float, aim_m: float, spacing_m: float) -> tuple[Known, float]:
     """One setting without skips, and the logarithm of its likelihood."""
     n = len(gaps)
     same = gaps.pair[:, None] == gaps.pair[None, :]
@@ -192,10 +202,10 @@ def _setting(gaps: Gaps, *, s_m: float, forgets_s: float, aim_m: float, spacing_
     inverse = upper_inverse.T @ upper_inverse
     left_m = gaps.gap_m - spacing_m
     score = float(-0.5 * left_m @ inverse @ left_m - np.log(np.diag(lower)).sum())
-    return _Known(inverse, left_m, true, np.zeros(n)), score
+    return Known(inverse, left_m, true, np.zeros(n)), score
 
 
-def _odds(known: _Known, event: _Event) -> tuple[float, Floats, float, float]:
+def odds_of(known: Known, event: Event) -> tuple[float, Floats, float, float]:
     """The logarithm of an event's odds against nothing, and the numbers that it was worked out by."""
     across = known.inverse @ event.column
     sharp = float(event.column @ across)
@@ -207,31 +217,31 @@ def _odds(known: _Known, event: _Event) -> tuple[float, Floats, float, float]:
     return fit + event.log_odds, across, after, mean_m
 
 
-def _greedy(known: _Known, events: list[list[_Event]]) -> tuple[dict[int, _Event], float]:
+def _greedy(known: Known, events: list[list[Event]]) -> tuple[dict[int, Event], float]:
     """Skips that are likelier than not, the likeliest first, and what they add to the likelihood."""
-    active: dict[int, _Event] = {}
+    active: dict[int, Event] = {}
     gained = 0.0
     for _ in range(_MOST_SKIPS):
-        best: tuple[float, int, _Event] | None = None
+        best: tuple[float, int, Event] | None = None
         for i, choices in enumerate(events):
             for event in choices if i not in active else []:
-                odds = _odds(known, event)[0]
+                odds = odds_of(known, event)[0]
                 if odds > 0 and (best is None or odds > best[0]):
                     best = odds, i, event
         if best is None:
             break
         gained += best[0]
         active[best[1]] = best[2]
-        known = _with(known, [best[2]])
+        known = taken_for_real(known, [best[2]])
     return active, gained
 
 
-def _with(known: _Known, events: list[_Event]) -> _Known:
+def taken_for_real(known: Known, events: list[Event]) -> Known:
     """The same with some skips taken for real, of unknown size."""
     for event in events:
         across = known.inverse @ event.column
         grown = event.spread_m**2 / (1 + event.spread_m**2 * float(event.column @ across))
-        known = _Known(
+        known = Known(
             inverse=known.inverse - grown * np.outer(across, across),
             left_m=known.left_m - event.mean_m * event.column,
             true_cov=known.true_cov + event.spread_m**2 * np.outer(event.column, event.column),
@@ -241,10 +251,10 @@ def _with(known: _Known, events: list[_Event]) -> _Known:
 
 
 def _chance(
-    gaps: Gaps, start: _Known, strip: Ints, number: int, *, events: list[list[_Event]], active: dict[int, _Event]
+    gaps: Gaps, start: Known, strip: Ints, number: int, *, events: list[list[Event]], active: dict[int, Event]
 ) -> float:
     """The chance that at least half of one strip is real, the others as they are."""
-    known = _with(start, [e for i, e in active.items() if i != number])
+    known = taken_for_real(start, [e for i, e in active.items() if i != number])
     weigh = np.zeros(len(gaps))
     weigh[strip] = 1 / len(strip)
     seen = known.true_cov @ weigh
@@ -255,7 +265,7 @@ def _chance(
     needed_m = gaps.boom_m + _HALF * (float(gaps.gap_m[strip].mean()) - gaps.boom_m)
     odds, chance = [0.0], [chance_above(mean_m - needed_m, var)]
     for event in events[number]:
-        one, _, after, size_m = _odds(known, event)
+        one, _, after, size_m = odds_of(known, event)
         reach = float(weigh @ event.column) - float(gain @ event.column)
         odds.append(one)
         chance.append(chance_above(mean_m + reach * size_m - needed_m, var + reach**2 / after))
@@ -264,19 +274,45 @@ def _chance(
     return float(share @ np.array(chance))
 
 
-def _draw_bare(gaps: Gaps, views: list[_Known], weight: Floats, *, spacing_m: float) -> Floats:
-    """Draw what truly lies bare between passes, each setting as often as it weighs."""
+def _draw_bare(
+    gaps: Gaps,
+    settings: list[tuple[Known, dict[int, Event]]],
+    events: list[list[Event]],
+    *,
+    weight: Floats,
+    spacing_m: float,
+) -> Floats:
+    """Draw what truly lies bare between passes: each setting as often as it weighs, each skip by its odds."""
     rng = np.random.default_rng(_SEED)
     found: list[Floats] = []
-    for view, draws in zip(views, rng.multinomial(_DRAWS, weight).tolist(), strict=True):
-        if draws:
-            gain = view.true_cov @ view.inverse
-            spread = view.true_cov - gain @ view.true_cov
-            lower = np.linalg.cholesky((spread + spread.T) / 2 + _STEADY * np.eye(len(gaps)))
-            mean_m = spacing_m + view.true_m + gain @ view.left_m
-            true_m = mean_m + rng.normal(size=(draws, len(gaps))) @ lower.T
-            found.append(np.maximum(true_m - gaps.boom_m, 0.0).sum(axis=1) * gaps.bin_m)
+    for (start, active), draws in zip(settings, rng.multinomial(_DRAWS, weight).tolist(), strict=True):
+        if not draws:
+            continue
+        shares = [_shares(start, i, events=events, active=active) for i in range(len(events))]
+        happened = np.stack([rng.choice(len(share), size=draws, p=share) for share in shares] or [np.zeros(draws)])
+        kinds, many = np.unique(happened, axis=1, return_counts=True)
+        for kind, count in zip(kinds.T.astype(int).tolist(), many.tolist(), strict=True):
+            chosen = [choices[k - 1] for choices, k in zip(events, kind, strict=False) if k > 0]
+            found.append(_bare_draws(gaps, taken_for_real(start, chosen), rng=rng, count=count, spacing_m=spacing_m))
     return np.concatenate(found)
+
+
+def _shares(start: Known, number: int, *, events: list[list[Event]], active: dict[int, Event]) -> Floats:
+    """How likely nothing and each event is at one place, the others as they are."""
+    known = taken_for_real(start, [e for i, e in active.items() if i != number])
+    odds = np.array([0.0, *(odds_of(known, event)[0] for event in events[number])])
+    share = np.exp(odds - odds.max())
+    return np.asarray(share / share.sum())
+
+
+def _bare_draws(gaps: Gaps, view: Known, *, rng: np.random.Generator, count: int, spacing_m: float) -> Floats:
+    gain = view.true_cov @ view.inverse
+    spread = view.true_cov - gain @ view.true_cov
+    lower = np.linalg.cholesky((spread + spread.T) / 2 + _STEADY * np.eye(len(gaps)))
+    mean_m = spacing_m + view.true_m + gain @ view.left_m
+    true_m = mean_m + rng.normal(size=(count, len(gaps))) @ lower.T
+    bare: Floats = np.maximum(true_m - gaps.boom_m, 0.0).sum(axis=1) * gaps.bin_m
+    return bare
 
 
 def chance_above(mean_m: float, var: float) -> float:

@@ -15,8 +15,8 @@ Ints = npt.NDArray[np.int64]
 
 _SLOWEST_S = 3.0
 _MOST_GAPS = 0.2
-_JUMP_M, _JUMP_TIMES = 0.8, 8.0
-_MOST_JUMPS_AN_HOUR = 8.0
+_JUMP_M, _JUMP_TIMES = 0.8, 5.0
+_MOST_JUMPS_AN_HOUR = 4.0
 _HOUR_S = 3600.0
 
 
@@ -48,7 +48,7 @@ def poor_because(paths: Sequence[Path], *, passes: Passes, rows: Ints) -> str:
     for i, path in enumerate(paths):
         one, seconds = _jumps(path, passes.number[i], rows=rows)
         jumps, hours = jumps + one, hours + seconds / _HOUR_S
-    if jumps > 2 and jumps > _MOST_JUMPS_AN_HOUR * hours:
+    if jumps > 1 and jumps > _MOST_JUMPS_AN_HOUR * hours:
         return f"The recording jumps about, {jumps} times in the passes."
     return ""
 

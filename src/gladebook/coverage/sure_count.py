@@ -38,7 +38,7 @@ def sure_count(count: PassCount, *, verdicts: Sequence[Verdict], doubt: Doubt | 
         mine = [v for v in verdicts if v.after == gap.after]
         if any(v.word != "can't tell" for v in mine):
             sure.append(gap)
-        elif any((v.chance_real or 0.0) > _HARDLY for v in mine) or not mine:
+        elif not mine or any(v.chance_real is None or v.chance_real > _HARDLY for v in mine):
             return _untold(count, "The recording drifts too far to be sure of every gap.")
     return _told(count, sure)
 

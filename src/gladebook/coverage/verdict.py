@@ -42,7 +42,8 @@ class Verdict:
     Attributes
     ----------
     word : "go look"; "can't tell"; or "boom off", where the record shows it: no question of drift.
-    chance_real : of at least half of it truly not having been driven, at most 0.9; None where not worked out.
+    chance_real : of at least half of it truly not having been driven, at most 0.9; None where not worked out, as
+        for strips too small for the list.
     where : like "between your 7th and 8th pass, 40 to 120 ft in"; empty where it cannot be said.
     cause : like "whole pass missing"; empty where it cannot be told.
     after : the pass that it follows, as `PassGap` counts; None between no two.
@@ -105,31 +106,33 @@ def judge_strips(
     """
     silent = poor_because(record.paths, passes=record.passes, rows=side.inside.number)
     gaps = _gaps(side, record)
-    if not silent and gaps is None:
+    error_m = record.rules.error_m
+    if not silent and gaps is None and error_m is None:
         silent = side.why or "Too few passes were driven beside each other, or they have no times."
     lies = [place_of(strip, side=side, gaps=gaps, plane=plane) for strip in strips_m]
-    between = [i for i, where in enumerate(lies) if where.at.size]
+    worth = [_worth_it(strip, side=side, rules=record.rules) for strip in strips_m]
+    between = [i for i, where in enumerate(lies) if where.at.size and worth[i]]
     drift: Drift | None = None
     if gaps is not None:
-        drift = judge_gaps(gaps, [lies[i].at for i in between], error_m=record.rules.error_m)
+        drift = judge_gaps(gaps, [lies[i].at for i in between], error_m=error_m)
         silent = silent or _too_far_off(drift, boom_m=gaps.boom_m)
+    chance: list[float | None] = [None] * len(lies)
+    if not silent:
+        if error_m is not None:
+            chance = [_by_width(s, error_m=error_m) if w else None for s, w in zip(strips_m, worth, strict=True)]
+        for i, one in zip(between, drift.chance.tolist() if drift is not None else [], strict=True):
+            chance[i] = one
     off = _boom_off(strips_m, record)
     found: list[Verdict] = []
-    for i, (strip, where) in enumerate(zip(strips_m, lies, strict=True)):
-        chance = None
-        if drift is not None and not silent:
-            chance = (
-                float(drift.chance[between.index(i)])
-                if i in between
-                else _at_edge(strip, drift, error_m=record.rules.error_m)
-            )
+    for i, where in enumerate(lies):
+        sure = chance[i] is not None and (chance[i] or 0.0) >= _GO_LOOK
         if off[i]:
             found.append(Verdict("boom off", None, where.words, "boom off", where.after))
-            continue
-        sure = chance is not None and chance >= _GO_LOOK and _worth_it(strip, side=side, rules=record.rules)
-        cause = _cause(where, drift, between.index(i) if i in between else None) if sure else ""
-        capped = None if chance is None else min(chance, _MOST_SURE)
-        found.append(Verdict("go look" if sure else "can't tell", capped, where.words, cause, where.after))
+        elif sure:
+            cause = _cause(where, drift, between.index(i) if i in between else None)
+            found.append(Verdict("go look", min(chance[i] or 0.0, _MOST_SURE), where.words, cause, where.after))
+        else:
+            found.append(Verdict("can't tell", chance[i], where.words, "", where.after))
     return found, _doubt(name, gaps, drift, silent=silent)
 
 
@@ -160,15 +163,13 @@ def _worth_it(strip: Any, *, side: SideBySide, rules: CutRules) -> bool:
     return bool(length_m >= rules.least_strip_m and area_m2 / length_m >= rules.least_strip_booms * side.inside.boom_m)
 
 
-def _at_edge(strip: Any, drift: Drift, *, error_m: float | None) -> float | None:
+def _by_width(strip: Any, *, error_m: float) -> float:
     """The chance that at least half of a strip beside no two passes is real: its width against error and shift.
 
-    None where the user has not said how far the receiver is off: nothing in the recording tells its shift.
+    Only where the user has said how far the receiver is off, as nothing in the recording tells its shift.
     """
-    if error_m is None:
-        return None
     width_m = 2 * float(shapely.area(strip)) / float(shapely.length(strip))
-    return float(chance_above(width_m / 2, drift.drift_m**2 + error_m**2))
+    return float(chance_above(width_m / 2, 2 * error_m**2))
 
 
 def _boom_off(strips_m: Sequence[Any], record: Record) -> list[bool]:

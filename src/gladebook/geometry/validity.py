@@ -8,6 +8,7 @@ import shapely
 
 __all__ = [
     "Crossing",
+    "crosses_more_than",
     "first_crossing",
     "flatten",
     "mend",
@@ -21,6 +22,9 @@ __all__ = [
 _POLYGON, _MULTI = 3, 4  # GEOS's type numbers: from the latter on they hold parts
 _EDGE_M = 0.01
 _DRAWN_M = 1e-4
+_BLOCK = 64  # edges, so that even where each meets a million others the pairs fit in memory
+_SAMPLE = 2_000  # edges
+_LARGE = 20_000  # corners
 _GRIDS_M = (1e-6, 1e-5, 1e-4, 1e-3)  # from far above rounding to far below any position
 
 
@@ -45,43 +49,69 @@ def first_crossing(polygon: Any) -> Crossing | None:
 
     Edges that merely follow each other do not count. None where there is no such place.
     """
-    starts, ends, ring_of, place_in_ring, ring_size = _edges(polygon)
-    if len(starts) < 3:
+    edges = _edges(polygon)
+    if len(edges.lines) < 3:
         return None
-    lines = shapely.linestrings(np.stack([starts, ends], axis=1))
-    first, second = shapely.STRtree(lines).query(lines, predicate="intersects")
-    keep = first < second
-    first, second = first[keep], second[keep]
-    same = ring_of[first] == ring_of[second]
-    step = place_in_ring[second] - place_in_ring[first]
-    follows = same & ((step == 1) | (step == ring_size[ring_of[first]] - 1))
-    meet = shapely.intersection(lines[first], lines[second])
-    # Edges in a row share a corner; they are at fault only where they lie on each other.
-    fault = ~follows | (shapely.length(meet) > 0)
-    if not fault.any():
-        return None
-    order = np.lexsort((second[fault], first[fault]))[0]
-    a, b = int(first[fault][order]), int(second[fault][order])
-    spot = shapely.get_coordinates(meet[fault][order])[0]
-    return Crossing(x=float(spot[0]), y=float(spot[1]), corner_a=a + 1, corner_b=b + 1)
+    tree = shapely.STRtree(edges.lines)
+    begin, block = 0, 1
+    while begin < len(edges.lines):
+        first, second = tree.query(edges.lines[begin : begin + block], predicate="intersects")
+        first = first + begin
+        later = second > first
+        first, second = first[later], second[later]
+        # Edges in a row share a corner; they are at fault only where they lie on each other.
+        fault = ~edges.follow(first, second)
+        meet = shapely.intersection(edges.lines[first[~fault]], edges.lines[second[~fault]])
+        fault[~fault] = shapely.length(meet) > 0
+        if fault.any():
+            order = np.lexsort((second[fault], first[fault]))[0]
+            a, b = int(first[fault][order]), int(second[fault][order])
+            spot = shapely.get_coordinates(shapely.intersection(edges.lines[a], edges.lines[b]))[0]
+            return Crossing(x=float(spot[0]), y=float(spot[1]), corner_a=a + 1, corner_b=b + 1)
+        begin, block = begin + block, min(2 * block, _BLOCK)
+    return None
 
 
-def _edges(polygon: Any) -> tuple[Any, Any, Any, Any, Any]:
-    starts, ends, ring_of, place, size = [], [], [], [], []
-    for number, ring in enumerate([polygon.exterior, *polygon.interiors]):
-        xy = shapely.get_coordinates(ring)
-        starts.append(xy[:-1])
-        ends.append(xy[1:])
-        ring_of.append(np.full(len(xy) - 1, number))
-        place.append(np.arange(len(xy) - 1))
-        size.append(len(xy) - 1)
-    return (
-        np.concatenate(starts),
-        np.concatenate(ends),
-        np.concatenate(ring_of),
-        np.concatenate(place),
-        np.array(size),
-    )
+def crosses_more_than(polygon: Any, most: int) -> bool:
+    """Whether edges of one polygon's rings meet in more places than that, as a sample of evenly spaced edges says.
+
+    Exact up to 2,000 edges; a place where several edges meet counts once for each pair of them.
+    """
+    edges = _edges(polygon)
+    count = len(edges.lines)
+    tree = shapely.STRtree(edges.lines)
+    chosen = np.unique(np.linspace(0, count - 1, min(count, _SAMPLE)).astype(np.int64))
+    enough = 2.0 * most * len(chosen) / count  # each meeting is seen from both of its edges
+    for edge in chosen:
+        other = tree.query(edges.lines[edge], predicate="intersects")
+        other = other[other != edge]
+        enough -= int((~edges.follow(*np.sort([np.full(len(other), edge), other], axis=0))).sum())
+        if enough < 0:
+            return True
+    return False
+
+
+@dataclass(frozen=True, eq=False)
+class _Edges:
+    """Edges of all rings in a row as lines, the ring of each, its place in it, and how many each ring has."""
+
+    lines: Any
+    ring: Any
+    place: Any
+    size: Any
+
+    def follow(self, first: Any, second: Any) -> Any:
+        """Whether the second edge of each pair, the later one, stands next to the first in their ring."""
+        step = self.place[second] - self.place[first]
+        return (self.ring[first] == self.ring[second]) & ((step == 1) | (step == self.size[self.ring[first]] - 1))
+
+
+def _edges(polygon: Any) -> _Edges:
+    rings = [shapely.get_coordinates(ring) for ring in [polygon.exterior, *polygon.interiors]]
+    size = np.array([len(xy) - 1 for xy in rings])
+    lines = shapely.linestrings(np.concatenate([np.stack([xy[:-1], xy[1:]], axis=1) for xy in rings]))
+    place = np.concatenate([np.arange(n) for n in size])
+    return _Edges(lines=lines, ring=np.repeat(np.arange(len(rings)), size), place=place, size=size)
 
 
 def mend(shape: Any) -> Any:
@@ -95,6 +125,11 @@ def mend(shape: Any) -> Any:
     if len(parts) < 2:
         return polygons_only(made)
     # Where sides lie on each other it leaves parts that share an edge, but for rounding: join those.
+    if shapely.get_num_coordinates(made) > _LARGE and shapely.is_valid(made):
+        # Joining all of them would take minutes.
+        side_by_side = _share_edges(parts)
+        joined = robust(shapely.union_all, parts[side_by_side])
+        return polygons_only(shapely.multipolygons([*parts[~side_by_side], *polygon_parts(np.array([joined]))]))
     joined = robust(shapely.union_all, parts)
     shared_edge = float(shapely.length(joined)) < float(shapely.length(made)) - _EDGE_M
     return joined if shared_edge or not shapely.is_valid(made) else polygons_only(made)
@@ -113,6 +148,23 @@ def straighten(parts: Any, *, off_m: float) -> Any:
     for i in rest[~shapely.is_valid(drawn[rest])].tolist():
         drawn[i] = mend(drawn[i])
     return drawn
+
+
+def _share_edges(polygons: Any) -> Any:
+    """Which polygons have an edge that another one has too, both ends to within a micrometre or so."""
+    rings, of_polygon = shapely.get_rings(polygons, return_index=True)
+    xy, of_ring = shapely.get_coordinates(rings, return_index=True)
+    near = np.rint(xy / _GRIDS_M[0]).astype(np.int64)
+    edge = np.flatnonzero((of_ring[1:] == of_ring[:-1]) & (near[1:] != near[:-1]).any(axis=1))
+    one, other = near[edge].T, near[edge + 1].T
+    turned = (one[0] > other[0]) | ((one[0] == other[0]) & (one[1] > other[1]))
+    ends = np.concatenate([np.where(turned, other, one), np.where(turned, one, other)])
+    order = np.lexsort(ends)
+    same = (np.diff(ends[:, order], axis=1) == 0).all(axis=0)
+    owner = of_polygon[of_ring[edge[order]]]
+    share = np.zeros(len(polygons), dtype=bool)
+    share[owner[:-1][same]] = share[owner[1:][same]] = True
+    return share
 
 
 def flatten(shape: Any) -> Any:

@@ -19,6 +19,7 @@ class Limits:
     ----------
     file_bytes : bytes in a file, or in all files of a shapefile or geodatabase.
     ring_corners : corners in one ring of a boundary.
+    crossings : places in which a boundary may cross itself to be mended, or told what mending would change.
     nesting : collections, one inside the other.
     layers : layers in a file.
     rows : features or rows in a boundary file.
@@ -30,6 +31,7 @@ class Limits:
 
     file_bytes: int = 2_000_000_000
     ring_corners: int = 5_000_000
+    crossings: int = 100_000
     nesting: int = 450
     layers: int = 1_000
     rows: int = 2_000_000

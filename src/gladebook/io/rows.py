@@ -114,7 +114,10 @@ def plots_from(
         if fine and not says_area[columns]:
             plots.append(Plot(name, shape, row.walked))
             continue
-        checked = Plot(name, shape, row.walked) if sure else check_plot(name, shape, walked=row.walked, repair=repair)
+        checked: Plot | Fault = Plot(name, shape, row.walked)
+        if not sure:
+            most = limits.crossings
+            checked = check_plot(name, shape, walked=row.walked, repair=repair, most_crossings=most)
         if isinstance(checked, Fault):
             faults.append(checked)
         else:

@@ -10,7 +10,7 @@ import shapely
 from gladebook.errors import BoundaryError
 from gladebook.geometry.area import geodesic_area_m2
 from gladebook.geometry.frame import Frame, frame_for
-from gladebook.geometry.validity import first_crossing, flatten, mend, robust
+from gladebook.geometry.validity import Crossing, crosses_more_than, first_crossing, flatten, mend, robust
 from gladebook.notes import Note
 from gladebook.units import ACRE_M2
 
@@ -59,7 +59,9 @@ def clean_name(text: str) -> str:
     return kept if len(kept) <= _LONGEST_NAME else kept[: _LONGEST_NAME - 1] + "…"
 
 
-def check_plot(name: str, shape: Any, *, walked: bool = False, repair: bool = False) -> Plot | Fault:
+def check_plot(
+    name: str, shape: Any, *, walked: bool = False, repair: bool = False, most_crossings: int | None = None
+) -> Plot | Fault:
     """Check a boundary and make it a plot.
 
     Parameters
@@ -72,6 +74,9 @@ def check_plot(name: str, shape: Any, *, walked: bool = False, repair: bool = Fa
         Whether the boundary was walked with a receiver.
     repair
         Whether to mend crossed corners, saying how the acres changed.
+    most_crossings
+        In how many places the boundary may cross itself to be mended, or its acres mended be told: mending takes
+        the longer the more there are. None for no limit.
 
     Returns
     -------
@@ -83,7 +88,7 @@ def check_plot(name: str, shape: Any, *, walked: bool = False, repair: bool = Fa
     kept: list[Any] = []
     notes: list[Note] = []
     for part in flatten(shape):
-        good, said, reason = _check_part(part, name=name, repair=repair)
+        good, said, reason = _check_part(part, name=name, repair=repair, most_crossings=most_crossings)
         if reason:
             return Fault(name, reason)
         notes += said
@@ -148,7 +153,7 @@ def _outside_the_world(shape: Any) -> str:
     return ""
 
 
-def _check_part(part: Any, *, name: str, repair: bool) -> tuple[Any, list[Note], str]:
+def _check_part(part: Any, *, name: str, repair: bool, most_crossings: int | None) -> tuple[Any, list[Note], str]:
     """One polygon, checked: the polygon, what was noted, and why it is refused."""
     part = shapely.force_2d(part)
     rings = [_without_repeats(ring) for ring in [part.exterior, *part.interiors]]
@@ -162,19 +167,34 @@ def _check_part(part: Any, *, name: str, repair: bool) -> tuple[Any, list[Note],
         return None, [], "is too large to measure as a plot. Check its coordinates."
     if shapely.is_valid(plane):
         return part, [], ""
-    return _mended(plane, frame=frame, name=name, repair=repair)
-
-
-def _mended(plane: Any, *, frame: Frame, name: str, repair: bool) -> tuple[Any, list[Note], str]:
-    """A crossed polygon, mended where that changes no acres or was asked for; else why it is refused."""
-    corners = ""
     crossing = first_crossing(plane)
+    place, corners = _place_of(crossing, plane=plane, frame=frame)
+    if most_crossings is not None and crosses_more_than(plane, most_crossings):
+        return (
+            None,
+            [],
+            (
+                f"the boundary crosses itself{place}{corners} and in more than {most_crossings:,} places in all, too many to mend. "
+                f"Draw it anew, or let more be mended with --limit crossings={2 * most_crossings}."
+            ),
+        )
+    return _mended(plane, place=(place, corners), frame=frame, name=name, repair=repair)
+
+
+def _place_of(crossing: Crossing | None, *, plane: Any, frame: Frame) -> tuple[str, str]:
+    """Where a polygon in the plane is crossed first, in words: the place, and the sides where they are known."""
     # A hole beside its shell crosses nothing: then the hole's first corner is the place.
     at = shapely.get_coordinates(plane.interiors[0])[0] if crossing is None else np.array([crossing.x, crossing.y])
     lon, lat = frame.to_lonlat(at[None, :])[0]
-    place = f" near {lat:.5f}, {lon:.5f}"
-    if crossing is not None:
-        corners = f" (the sides after corners {crossing.corner_a} and {crossing.corner_b})"
+    corners = "" if crossing is None else f" (the sides after corners {crossing.corner_a} and {crossing.corner_b})"
+    return f" near {lat:.5f}, {lon:.5f}", corners
+
+
+def _mended(
+    plane: Any, *, place: tuple[str, str], frame: Frame, name: str, repair: bool
+) -> tuple[Any, list[Note], str]:
+    """A crossed polygon, mended where that changes no acres or was asked for; else why it is refused."""
+    at = "".join(place)
     mended = mend(shapely.polygons(plane.exterior))
     if len(plane.interiors):
         holes = mend(shapely.multipolygons([shapely.polygons(hole) for hole in plane.interiors]))
@@ -186,14 +206,14 @@ def _mended(plane: Any, *, frame: Frame, name: str, repair: bool) -> tuple[Any, 
     if mended.area < _SMALLEST_PLOT_M2:
         return None, [], "encloses no ground. Draw the line round the plot."
     if abs(mended.area - drawn_m2) <= _SAME_AREA_M2:
-        words = f"the boundary touches itself{place}; its acres are not affected."
+        words = f"the boundary touches itself{place[0]}; its acres are not affected."
         return frame.shape_to_lonlat(mended), [Note("read", name, words)], ""
     if repair:
-        words = f"the boundary crosses itself{place}{corners}; {change}."
+        words = f"the boundary crosses itself{at}; {change}."
         said = [Note("repaired", name, words, lead="repaired: ")]
         said += [Note("doubtful", name, f"it {twice}")] if twice else []
         return frame.shape_to_lonlat(mended), said, ""
-    reason = f"the boundary crosses itself{place}{corners}. Retrace it there, or mend it with --repair ({change})."
+    reason = f"the boundary crosses itself{at}. Retrace it there, or mend it with --repair ({change})."
     return None, [], f"{reason} It {twice}" if twice else reason
 
 

@@ -4,7 +4,7 @@ from dataclasses import asdict
 from typing import Any
 
 from gladebook.coverage.pass_count import passes_document
-from gladebook.coverage.result import CANNOT_SEE, Coverage, PlotCoverage
+from gladebook.coverage.result import CANNOT_SEE, Coverage, MissedStrip, PlotCoverage
 from gladebook.coverage.verdict import Doubt
 from gladebook.plots.acreage import Measured
 from gladebook.spraying.cautions import CAUTIONS
@@ -90,21 +90,7 @@ def coverage_document(
         "left_on_purpose_acres": coverage.left_m2 / ACRE_M2,
         "left_on_purpose_sprayed_acres": left_sprayed_m2(coverage) / ACRE_M2,
         "driven_acres": coverage.driven_m2 / ACRE_M2,
-        "missed_strips": [
-            {
-                "plot": s.plot,
-                "area_m2": s.area_m2,
-                "length_m": s.length_m,
-                "width_m": s.width_m,
-                "lon": s.lon_deg,
-                "lat": s.lat_deg,
-                "verdict": s.verdict.word,
-                "chance_real": s.verdict.chance_real,
-                "where": s.verdict.where,
-                "cause": s.verdict.cause,
-            }
-            for s in coverage.strips
-        ],
+        "missed_strips": [_strip_document(s) for s in coverage.strips],
         "doubts": [_doubt_document(d) for d in coverage.doubts],
         "reentry": {
             "words": entry_words(waits),
@@ -120,6 +106,21 @@ def coverage_document(
         "gallons": None if gallons is None else gallons_document(gallons, left_m2=coverage.left_m2),
         "assumptions": list(coverage.assumptions),
         "notices": [*notices, *coverage.notices, CANNOT_SEE],
+    }
+
+
+def _strip_document(strip: MissedStrip) -> dict[str, Any]:
+    return {
+        "plot": strip.plot,
+        "area_m2": strip.area_m2,
+        "length_m": strip.length_m,
+        "width_m": strip.width_m,
+        "lon": strip.lon_deg,
+        "lat": strip.lat_deg,
+        "verdict": strip.verdict.word,
+        "chance_real": strip.verdict.chance_real,
+        "where": strip.verdict.where,
+        "cause": strip.verdict.cause,
     }
 
 

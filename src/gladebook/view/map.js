@@ -131,7 +131,8 @@
       if (strip.kind !== kind) return;
       if (!strips[kind]) strips[kind] = L.featureGroup();
       const word = String(index + 1) + marks[kind];
-      const icon = L.divIcon({ className: "strip-number " + kind, iconSize: [26, 26], html: element("span", word) });
+      const icon = L.divIcon({ className: "strip-number " + kind, iconSize: [26, 26], html: element("span", word),
+        iconAnchor: kind === "boom_off" ? [13, 38] : [13, 13] });
       const marker = L.marker([strip.lat, strip.lon], {
         icon: icon, keyboard: true, alt: "Missed strip " + word, zIndexOffset: kind === "go_look" ? 1000 : 0,
       });
