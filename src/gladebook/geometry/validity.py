@@ -1,5 +1,6 @@
 """Where a ring crosses itself, and what mending it would change."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -23,7 +24,6 @@ _POLYGON, _MULTI = 3, 4  # GEOS's type numbers: from the latter on they hold par
 _EDGE_M = 0.01
 _DRAWN_M = 1e-4
 _BLOCK = 64  # edges, so that even where each meets a million others the pairs fit in memory
-_SAMPLE = 2_000  # edges
 _LARGE = 20_000  # corners
 _GRIDS_M = (1e-6, 1e-5, 1e-4, 1e-3)  # from far above rounding to far below any position
 
@@ -50,8 +50,29 @@ def first_crossing(polygon: Any) -> Crossing | None:
     Edges that merely follow each other do not count. None where there is no such place.
     """
     edges = _edges(polygon)
-    if len(edges.lines) < 3:
-        return None
+    for first, second in _meetings(edges):
+        order = np.lexsort((second, first))[0]
+        a, b = int(first[order]), int(second[order])
+        spot = shapely.get_coordinates(shapely.intersection(edges.lines[a], edges.lines[b]))[0]
+        return Crossing(x=float(spot[0]), y=float(spot[1]), corner_a=a + 1, corner_b=b + 1)
+    return None
+
+
+def crosses_more_than(polygon: Any, most: int) -> bool:
+    """Whether edges of one polygon's rings meet in more places than that, one for each pair of edges.
+
+    Edges that merely follow each other do not count.
+    """
+    count = 0
+    for first, _ in _meetings(_edges(polygon)):
+        count += len(first)
+        if count > most:
+            return True
+    return False
+
+
+def _meetings(edges: "_Edges") -> Iterator[tuple[Any, Any]]:
+    """Pairs of edges that meet though they do not follow each other, the earlier edge first; in parts, in order."""
     tree = shapely.STRtree(edges.lines)
     begin, block = 0, 1
     while begin < len(edges.lines):
@@ -64,31 +85,8 @@ def first_crossing(polygon: Any) -> Crossing | None:
         meet = shapely.intersection(edges.lines[first[~fault]], edges.lines[second[~fault]])
         fault[~fault] = shapely.length(meet) > 0
         if fault.any():
-            order = np.lexsort((second[fault], first[fault]))[0]
-            a, b = int(first[fault][order]), int(second[fault][order])
-            spot = shapely.get_coordinates(shapely.intersection(edges.lines[a], edges.lines[b]))[0]
-            return Crossing(x=float(spot[0]), y=float(spot[1]), corner_a=a + 1, corner_b=b + 1)
+            yield first[fault], second[fault]
         begin, block = begin + block, min(2 * block, _BLOCK)
-    return None
-
-
-def crosses_more_than(polygon: Any, most: int) -> bool:
-    """Whether edges of one polygon's rings meet in more places than that, as a sample of evenly spaced edges says.
-
-    Exact up to 2,000 edges; a place where several edges meet counts once for each pair of them.
-    """
-    edges = _edges(polygon)
-    count = len(edges.lines)
-    tree = shapely.STRtree(edges.lines)
-    chosen = np.unique(np.linspace(0, count - 1, min(count, _SAMPLE)).astype(np.int64))
-    enough = 2.0 * most * len(chosen) / count  # each meeting is seen from both of its edges
-    for edge in chosen:
-        other = tree.query(edges.lines[edge], predicate="intersects")
-        other = other[other != edge]
-        enough -= int((~edges.follow(*np.sort([np.full(len(other), edge), other], axis=0))).sum())
-        if enough < 0:
-            return True
-    return False
 
 
 @dataclass(frozen=True, eq=False)
