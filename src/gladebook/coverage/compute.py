@@ -93,16 +93,10 @@ def cover_plots(
     tell(0.5)
     tally = tally_ground(ground, settled=settled, passes=passes.number, progress=lambda share: tell(0.5 + 0.3 * share))
     rows = plot_figures(plots, planes, tally=tally)
-    record = Record(
-        paths=tuple(s.path for s in settled),
-        has_boom=tuple(bool((t.boom_on >= 0).any()) for t in tracks),
-        passes=passes,
-        rules=rules or CutRules(),
-    )
-    judged = _judged(
-        plots, _without_left(planes, marks=marks, frame=frame), tally=tally, frame=frame, record=record,
-        progress=lambda share: tell(0.8 + 0.2 * share),
-    )  # fmt: skip
+    has_boom = tuple(bool((t.boom_on >= 0).any()) for t in tracks)
+    record = Record(tuple(s.path for s in settled), has_boom, passes, rules or CutRules())
+    bare = _without_left(planes, marks=marks, frame=frame)
+    judged = _judged(plots, bare, tally=tally, frame=frame, record=record, progress=lambda s: tell(0.8 + 0.2 * s))
     strips = judged.strips
     total = total_figures(tally)
     outside = outside_figures(tally, marks=marks)
@@ -159,7 +153,8 @@ def _judged(
     for done, (i, shape) in enumerate(missed.items(), start=1):
         found = find_strips(shape, plot=plots[i].name, frame=frame)
         if found:
-            on_plane = [plane_shape(strip.shape, frame=frame) for strip in found]
+            shapes = np.array([strip.shape for strip in found], dtype=object)
+            on_plane = list(shapely.transform(shapes, frame.to_plane))
             verdicts, doubt = judge_strips(plots[i].name, on_plane, side=sides[i], plane=bare[i], record=record)
             strips += [replace(strip, verdict=verdict) for strip, verdict in zip(found, verdicts, strict=True)]
             doubts.append(doubt)

@@ -197,11 +197,10 @@ def setting_of(gaps: Gaps, *, s_m: float, forgets_s: float, aim_m: float, spacin
         return np.asarray(np.exp(-np.abs(a[:, None] - b[None, :]) / forgets_s))
 
     drift = alike(high, high) + alike(low, low) - alike(high, low) - alike(low, high)
-    lower = np.linalg.cholesky(true + s_m**2 * drift + 2 * _JITTER_M**2 * np.eye(n))
-    upper_inverse = np.linalg.inv(lower)
-    inverse = upper_inverse.T @ upper_inverse
+    cov = true + s_m**2 * drift + 2 * _JITTER_M**2 * np.eye(n)
+    inverse = np.linalg.inv(cov)
     left_m = gaps.gap_m - spacing_m
-    score = float(-0.5 * left_m @ inverse @ left_m - np.log(np.diag(lower)).sum())
+    score = float(-0.5 * left_m @ inverse @ left_m - np.log(np.diag(np.linalg.cholesky(cov))).sum())
     return Known(inverse, left_m, true, np.zeros(n)), score
 
 

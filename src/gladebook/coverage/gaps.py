@@ -17,7 +17,7 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 _BIN_M = 6.0  # jitter averages out within it, drift hardly changes
-_MOST = 400
+_MOST = 250  # the work grows with its third power
 _KNOWN_SHARE = 0.5
 
 

@@ -17,7 +17,7 @@ from gladebook.coverage.drift import Drift, chance_above, judge_gaps
 from gladebook.coverage.gaps import Gaps, gaps_between
 from gladebook.coverage.quality import poor_because
 from gladebook.coverage.side_by_side import SideBySide
-from gladebook.coverage.whereabouts import Whereabouts, place_of
+from gladebook.coverage.whereabouts import NOWHERE, Whereabouts, place_of
 from gladebook.passes.path import CutRules, Path
 from gladebook.passes.trips import Passes
 from gladebook.units import FT_M
@@ -109,8 +109,12 @@ def judge_strips(
     error_m = record.rules.error_m
     if not silent and gaps is None and error_m is None:
         silent = side.why or "Too few passes were driven beside each other, or they have no times."
-    lies = [place_of(strip, side=side, gaps=gaps, plane=plane) for strip in strips_m]
+    off = _boom_off(strips_m, record)
     worth = [_worth_it(strip, side=side, rules=record.rules) for strip in strips_m]
+    lies = [
+        place_of(strip, side=side, gaps=gaps, plane=plane) if told else NOWHERE
+        for strip, told in zip(strips_m, np.logical_or(worth, off), strict=True)
+    ]
     between = [i for i, where in enumerate(lies) if where.at.size and worth[i]]
     drift: Drift | None = None
     if gaps is not None:
@@ -122,7 +126,6 @@ def judge_strips(
             chance = [_by_width(s, error_m=error_m) if w else None for s, w in zip(strips_m, worth, strict=True)]
         for i, one in zip(between, drift.chance.tolist() if drift is not None else [], strict=True):
             chance[i] = one
-    off = _boom_off(strips_m, record)
     found: list[Verdict] = []
     for i, where in enumerate(lies):
         sure = chance[i] is not None and (chance[i] or 0.0) >= _GO_LOOK

@@ -13,7 +13,7 @@ from gladebook.coverage.side_by_side import Laid, SideBySide, counted_from_low
 from gladebook.geometry.frame import turn_points
 from gladebook.units import FT_M
 
-__all__ = ["Whereabouts", "place_of"]
+__all__ = ["NOWHERE", "Whereabouts", "place_of"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -40,6 +40,9 @@ class Whereabouts:
     after: int | None = None
 
 
+NOWHERE = Whereabouts(np.zeros(0, dtype=np.int64), "", "")
+
+
 def place_of(strip: Any, *, side: SideBySide, gaps: Gaps | None, plane: Any) -> Whereabouts:
     """Find the two passes that a strip lies between, or what it lies along.
 
@@ -54,7 +57,6 @@ def place_of(strip: Any, *, side: SideBySide, gaps: Gaps | None, plane: Any) -> 
     plane
         The plot, on the plane.
     """
-    none = np.zeros(0, dtype=np.int64)
     if gaps is not None and side.laid is not None:
         inside = shapely.contains_xy(strip, gaps.middle_m[:, 0], gaps.middle_m[:, 1])
         if inside.any():
@@ -63,7 +65,7 @@ def place_of(strip: Any, *, side: SideBySide, gaps: Gaps | None, plane: Any) -> 
             words, after = _between(strip, at, gaps=gaps, laid=side.laid)
             return Whereabouts(at, words, "", after)
     beside = _beside(strip, plane)
-    return Whereabouts(none, beside, beside)
+    return Whereabouts(NOWHERE.at, beside, beside)
 
 
 def _between(strip: Any, at: Ints, *, gaps: Gaps, laid: Laid) -> tuple[str, int]:
