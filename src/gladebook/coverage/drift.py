@@ -12,13 +12,15 @@ what belongs together:
   on one side by what it narrows on the other.
 - Who drives aims from the last pass, so a pass left out or too far over widens one gap and no other.
   Or the next pass runs where it would have run, and the next gap is as much narrower: a bulge.
+- Under trees the error also steps. A step widens what lies before it in one gap and after it in the next; there
+  and back it looks like a bulge, and nothing in a track tells the two apart. Each is a rival to every strip.
 - The aim is a number for each pair, the wander smooth along it; spacing, a number for the plot.
 
 All of it is normal, so that its likelihood is a formula (Rasmussen and Williams, Gaussian Processes for
 Machine Learning, 2006, eq. 2.30). s, tau and the aim are not known: each of a grid of settings weighs by
 its likelihood, with the skips that it finds inside, as one pass left out would else be read as drift.
 A strip's chance is that of at least half its recorded width being true: the mean over settings and over
-what may have happened (nothing, a pass left out, one too far over, a bulge), each by its own odds.
+what may have happened (nothing, a pass left out, one too far over, a bulge, the rivals), each by its odds.
 
 Prior odds and the grid are assumptions: common practice, no source; tried on drawn drives (DEVELOPERS.md).
 """
@@ -55,6 +57,7 @@ _AIM_M = (0.12, 0.3)
 _WANDER_M, _ALONG_M, _JITTER_M = 0.18, 15.0, 0.05
 _SPACING_SHARE = 0.25  # of the boom: how far the spacing may be from the usual distance
 _LEFT_OUT, _TOO_FAR, _BULGE = 0.05, 0.05, 0.02  # odds of each for one pair
+_STEP, _STEP_M, _BIN_S = 0.02, 2.5, 3.0
 _LEFT_OUT_SPREAD, _TOO_FAR_MEAN, _TOO_FAR_SPREAD = 0.2, 0.7, 0.4
 _NEARLY_WHOLE, _ROOM = 0.6, 1.6
 _WIDE, _SHORTEST_M = 0.35, 10.0
@@ -88,12 +91,13 @@ class Drift:
 
 @dataclass(frozen=True, eq=False)
 class Event:
-    """Something that widens gaps: by how much of it each, how much it is, and its odds, as logarithm."""
+    """Something that widens gaps: by how much of it each, how much it is, its odds, as logarithm; truly or not."""
 
     column: Floats
     mean_m: float
     spread_m: float
     log_odds: float
+    true: bool = True
 
 
 @dataclass(frozen=True, eq=False)
@@ -182,6 +186,22 @@ def events_at(gaps: Gaps, strip: Ints, *, spacing_m: float) -> list[Event]:
         if (next_ & beside_bin).any():
             bulge = here - (next_ & beside_bin)
             found.append(Event(bulge, size_m, spread_m, log(_BULGE) - rarer))
+    return found + _rivals(gaps, strip)
+
+
+def _rivals(gaps: Gaps, strip: Ints) -> list[Event]:
+    """Steps of the receiver's error that would widen the gaps of a strip: where it begins or ends, or both."""
+    found: list[Event] = []
+    for when in (gaps.high_s[strip], gaps.low_s[strip]):
+        half = (float(np.ptp(when)) / max(len(strip) - 1, 1) if len(strip) > 1 else _BIN_S) / 2
+        begin, end = float(when.min()) - half, float(when.max()) + half
+        columns = [(gaps.high_s > at).astype(np.float64) - (gaps.low_s > at) for at in (begin, end)]
+        columns.append(columns[0] - columns[1])
+        found += [
+            Event(column, 0.0, _STEP_M, log(_STEP), true=False)
+            for column in columns
+            if float(np.abs(column[strip]).sum()) > 0
+        ]
     return found
 
 
@@ -243,8 +263,8 @@ def taken_for_real(known: Known, events: list[Event]) -> Known:
         known = Known(
             inverse=known.inverse - grown * np.outer(across, across),
             left_m=known.left_m - event.mean_m * event.column,
-            true_cov=known.true_cov + event.spread_m**2 * np.outer(event.column, event.column),
-            true_m=known.true_m + event.mean_m * event.column,
+            true_cov=known.true_cov + event.true * event.spread_m**2 * np.outer(event.column, event.column),
+            true_m=known.true_m + event.true * event.mean_m * event.column,
         )
     return known
 
@@ -265,7 +285,7 @@ def _chance(
     odds, chance = [0.0], [chance_above(mean_m - needed_m, var)]
     for event in events[number]:
         one, _, after, size_m = odds_of(known, event)
-        reach = float(weigh @ event.column) - float(gain @ event.column)
+        reach = event.true * float(weigh @ event.column) - float(gain @ event.column)
         odds.append(one)
         chance.append(chance_above(mean_m + reach * size_m - needed_m, var + reach**2 / after))
     share = np.exp(np.array(odds) - max(odds))
