@@ -37,6 +37,7 @@ def strip(acres: float, verdict: Verdict, *, plot: str = "North Glade") -> Misse
     return MissedStrip(plot, acres * ACRE_M2, 100 * FT_M, 12 * FT_M, -86.0, 32.0, rectangle(1, 1), verdict)
 
 
+RANGE = "Truly missed between passes, without edges and boom off"
 LOCAL = (
     "With the 12 h you gave: not before 2026-09-28 21:45 CDT (02:45 UTC); "
     "sprayed until 2026-09-28 09:45 CDT (14:45 UTC)."
@@ -112,15 +113,13 @@ def test_plots_silent_for_one_reason_share_a_sentence(plain: Coverage):
 
 def test_the_range_of_missed_ground_is_told_where_it_is_known(skipped: Coverage):
     """One plot's range is a sentence; several stand by name; a silent plot has none."""
-    assert bare_words(skipped) == ["Truly missed between passes: 0.12 to 0.40 ac, 19 times in 20."]
+    assert bare_words(skipped) == [f"{RANGE}: 0.12 to 0.40 ac, 19 times in 20."]
     two = replace(
         skipped,
         plots=skipped.plots * 2,
         doubts=(Doubt("Glade", 0.3, 3.4, "", (900.0, 500.0, 1600.0)), Doubt("Flat", 0.3, 3.4, "", (5.0, -1.0, 2e3))),
     )
-    assert bare_words(two) == [
-        "Truly missed between passes, 19 times in 20: Flat 0.00 to 0.49 ac; Glade 0.12 to 0.40 ac."
-    ]
+    assert bare_words(two) == [f"{RANGE}, 19 times in 20: Flat 0.00 to 0.49 ac; Glade 0.12 to 0.40 ac."]
     quiet = replace(skipped, doubts=(Doubt("North Glade", 2.7, 3.4, SILENT, (1000.0, 500.0, 1600.0)),))
     assert bare_words(quiet) == []
 

@@ -9,7 +9,7 @@ import shapely
 
 __all__ = [
     "Crossing",
-    "crosses_more_than",
+    "crossings",
     "first_crossing",
     "flatten",
     "mend",
@@ -17,6 +17,7 @@ __all__ = [
     "polygon_parts",
     "polygons_only",
     "robust",
+    "seems_tangled",
     "to_draw",
 ]
 
@@ -25,6 +26,9 @@ _EDGE_M = 0.01
 _DRAWN_M = 1e-4
 _BLOCK = 64  # edges, so that even where each meets a million others the pairs fit in memory
 _LARGE = 20_000  # corners
+_SAMPLE = 997  # edges; a prime, so as not to fall into step with equal passes
+_FAR_MORE = 4  # times as many: more than a sample may be off
+_NO_TURN = 1e-6  # far above rounding, to be looked at closely
 _GRIDS_M = (1e-6, 1e-5, 1e-4, 1e-3)  # from far above rounding to far below any position
 
 
@@ -49,29 +53,84 @@ def first_crossing(polygon: Any) -> Crossing | None:
 
     Edges that merely follow each other do not count. None where there is no such place.
     """
+    return crossings(polygon, most=0)[0]
+
+
+def crossings(polygon: Any, *, most: int | None) -> tuple[Crossing | None, bool]:
+    """Find the first such place, and whether there are more of them than `most`, one for each pair of edges."""
     edges = _edges(polygon)
-    for first, second in _meetings(edges):
-        order = np.lexsort((second, first))[0]
-        a, b = int(first[order]), int(second[order])
-        spot = shapely.get_coordinates(shapely.intersection(edges.lines[a], edges.lines[b]))[0]
-        return Crossing(x=float(spot[0]), y=float(spot[1]), corner_a=a + 1, corner_b=b + 1)
-    return None
-
-
-def crosses_more_than(polygon: Any, most: int) -> bool:
-    """Whether edges of one polygon's rings meet in more places than that, one for each pair of edges.
-
-    Edges that merely follow each other do not count.
-    """
+    found: Crossing | None = None
     count = 0
-    for first, _ in _meetings(_edges(polygon)):
+    for first, second in _meetings(edges):
+        if found is None:
+            order = np.lexsort((second, first))[0]
+            a, b = int(first[order]), int(second[order])
+            spot = shapely.get_coordinates(shapely.intersection(edges.lines[a], edges.lines[b]))[0]
+            found = Crossing(x=float(spot[0]), y=float(spot[1]), corner_a=a + 1, corner_b=b + 1)
         count += len(first)
-        if count > most:
+        if most is None or count > most:
+            break
+    return found, most is not None and count > most
+
+
+def seems_tangled(polygon: Any, *, most: int) -> bool:
+    """Whether some edges, evenly spaced, meet so many others that there must be far more crossings than that.
+
+    To be asked before GEOS is: on a tangle of a million corners its check takes minutes.
+    """
+    edges = _edges(polygon)
+    count = len(edges.lines)
+    if count < _LARGE:
+        return False
+    tree = shapely.STRtree(edges.lines)
+    limit = _FAR_MORE * 2 * most * _SAMPLE / count  # each meeting is seen from both of its edges
+    for edge in np.linspace(0, count - 1, _SAMPLE).astype(np.int64):
+        limit -= max(len(tree.query(edges.lines[edge], predicate="intersects")) - 3, 0)  # itself and its neighbours
+        if limit < 0:
             return True
     return False
 
 
-def _meetings(edges: "_Edges") -> Iterator[tuple[Any, Any]]:
+@dataclass(frozen=True, eq=False)
+class _Edges:
+    """Edges of all rings in a row: lines, vectors, the ring of each, its place in it, and how many each ring has."""
+
+    lines: Any
+    vector: Any
+    ring: Any
+    place: Any
+    size: Any
+
+    def follow(self, first: Any, second: Any) -> Any:
+        """Whether the second edge of each pair, the later one, stands next to the first in their ring."""
+        step = self.place[second] - self.place[first]
+        return (self.ring[first] == self.ring[second]) & ((step == 1) | (step == self.size[self.ring[first]] - 1))
+
+    def fold(self, first: Any, second: Any) -> Any:
+        """Whether edges that follow each other lie on each other."""
+        (ax, ay), (bx, by) = self.vector[first].T, self.vector[second].T
+        along = ax * bx + ay * by
+        back = (along < 0) & (np.abs(ax * by - ay * bx) <= -_NO_TURN * along)
+        pairs = np.flatnonzero(back)
+        back[pairs] = shapely.length(shapely.intersection(self.lines[first[pairs]], self.lines[second[pairs]])) > 0
+        return back
+
+
+def _edges(polygon: Any) -> _Edges:
+    rings = [shapely.get_coordinates(ring) for ring in [polygon.exterior, *polygon.interiors]]
+    size = np.array([len(xy) - 1 for xy in rings])
+    ends = np.concatenate([np.stack([xy[:-1], xy[1:]], axis=1) for xy in rings])
+    place = np.concatenate([np.arange(n) for n in size])
+    return _Edges(
+        lines=shapely.linestrings(ends),
+        vector=ends[:, 1] - ends[:, 0],
+        ring=np.repeat(np.arange(len(rings)), size),
+        place=place,
+        size=size,
+    )
+
+
+def _meetings(edges: _Edges) -> Iterator[tuple[Any, Any]]:
     """Pairs of edges that meet though they do not follow each other, the earlier edge first; in parts, in order."""
     tree = shapely.STRtree(edges.lines)
     begin, block = 0, 1
@@ -82,34 +141,10 @@ def _meetings(edges: "_Edges") -> Iterator[tuple[Any, Any]]:
         first, second = first[later], second[later]
         # Edges in a row share a corner; they are at fault only where they lie on each other.
         fault = ~edges.follow(first, second)
-        meet = shapely.intersection(edges.lines[first[~fault]], edges.lines[second[~fault]])
-        fault[~fault] = shapely.length(meet) > 0
+        fault[~fault] = edges.fold(first[~fault], second[~fault])
         if fault.any():
             yield first[fault], second[fault]
         begin, block = begin + block, min(2 * block, _BLOCK)
-
-
-@dataclass(frozen=True, eq=False)
-class _Edges:
-    """Edges of all rings in a row as lines, the ring of each, its place in it, and how many each ring has."""
-
-    lines: Any
-    ring: Any
-    place: Any
-    size: Any
-
-    def follow(self, first: Any, second: Any) -> Any:
-        """Whether the second edge of each pair, the later one, stands next to the first in their ring."""
-        step = self.place[second] - self.place[first]
-        return (self.ring[first] == self.ring[second]) & ((step == 1) | (step == self.size[self.ring[first]] - 1))
-
-
-def _edges(polygon: Any) -> _Edges:
-    rings = [shapely.get_coordinates(ring) for ring in [polygon.exterior, *polygon.interiors]]
-    size = np.array([len(xy) - 1 for xy in rings])
-    lines = shapely.linestrings(np.concatenate([np.stack([xy[:-1], xy[1:]], axis=1) for xy in rings]))
-    place = np.concatenate([np.arange(n) for n in size])
-    return _Edges(lines=lines, ring=np.repeat(np.arange(len(rings)), size), place=place, size=size)
 
 
 def mend(shape: Any) -> Any:

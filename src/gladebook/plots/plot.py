@@ -10,7 +10,7 @@ import shapely
 from gladebook.errors import BoundaryError
 from gladebook.geometry.area import geodesic_area_m2
 from gladebook.geometry.frame import Frame, frame_for
-from gladebook.geometry.validity import Crossing, crosses_more_than, first_crossing, flatten, mend, robust
+from gladebook.geometry.validity import Crossing, crossings, flatten, mend, robust, seems_tangled
 from gladebook.notes import Note
 from gladebook.units import ACRE_M2
 
@@ -165,19 +165,17 @@ def _check_part(part: Any, *, name: str, repair: bool, most_crossings: int | Non
     plane = frame.shape_to_plane(part)
     if not np.isfinite(shapely.get_coordinates(plane)).all():
         return None, [], "is too large to measure as a plot. Check its coordinates."
-    if shapely.is_valid(plane):
+    tangled = most_crossings is not None and seems_tangled(plane, most=most_crossings)
+    if not tangled and shapely.is_valid(plane):
         return part, [], ""
-    crossing = first_crossing(plane)
+    crossing, too_many = crossings(plane, most=None if tangled else most_crossings)
     place, corners = _place_of(crossing, plane=plane, frame=frame)
-    if most_crossings is not None and crosses_more_than(plane, most_crossings):
-        return (
-            None,
-            [],
-            (
-                f"the boundary crosses itself{place}{corners} and in more than {most_crossings:,} places in all, too many to mend. "
-                f"Draw it anew, or let more be mended with --limit crossings={2 * most_crossings}."
-            ),
+    if tangled or too_many:
+        reason = (
+            f"the boundary crosses itself{place}{corners} and in more than {most_crossings:,} places in all, too many "
+            f"to mend. Draw it anew, or let more be mended with --limit crossings={2 * (most_crossings or 0)} or more."
         )
+        return None, [], reason
     return _mended(plane, place=(place, corners), frame=frame, name=name, repair=repair)
 
 

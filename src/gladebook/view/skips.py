@@ -74,11 +74,11 @@ def bare_words(coverage: Coverage) -> list[str]:
         return []
     known.sort(key=lambda d: -_ends(d)[1])
     if len(coverage.plots) == 1:
-        return [f"Truly missed between passes: {_range(known[0])}, 19 times in 20."]
+        return [f"Truly missed between passes, without edges and boom off: {_range(known[0])}, 19 times in 20."]
     parts = [f"{d.name} {_range(d)}" for d in known[:_MOST_NAMED]]
     more = len(known) - _MOST_NAMED
     rest = f"; {more} more plot{'s' if more > 1 else ''} in --json" if more > 0 else ""
-    return [f"Truly missed between passes, 19 times in 20: {'; '.join(parts)}{rest}."]
+    return [f"Truly missed between passes, without edges and boom off, 19 times in 20: {'; '.join(parts)}{rest}."]
 
 
 def cant_tell_words(coverage: Coverage) -> list[str]:
