@@ -11,7 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from gladebook.coverage.compute import cover_plots
-from gladebook.coverage.drift import chance_above, events_at, judge_gaps, odds_of, setting_of, taken_for_real
+from gladebook.coverage.drift import TRUST, chance_above, events_at, judge_gaps, odds_of, setting_of, taken_for_real
 from gladebook.coverage.gaps import Gaps
 from gladebook.coverage.pass_count import PassCount, PassGap
 from gladebook.coverage.result import Coverage
@@ -82,7 +82,7 @@ def test_a_settings_likelihood_and_a_skips_odds_are_those_of_normal_densities():
     for event in events_at(gaps, np.arange(15, 20), spacing_m=SPACING_M):
         wider = cov + event.spread_m**2 * np.outer(event.column, event.column)
         shifted = known.left_m - event.mean_m * event.column
-        expected = density(shifted, wider) - density(known.left_m, cov) + event.log_odds
+        expected = TRUST * (density(shifted, wider) - density(known.left_m, cov)) + event.log_odds
         assert odds_of(known, event)[0] == pytest.approx(expected, rel=1e-8)
         np.testing.assert_allclose(np.linalg.inv(taken_for_real(known, [event]).inverse), wider, rtol=1e-6, atol=1e-8)
 
@@ -111,7 +111,7 @@ def test_a_pass_left_out_is_real_on_a_quiet_recording():
     distance = SPACING_M + np.random.default_rng(2).normal(0, 0.1, (9, 10))
     distance[4] += SPACING_M
     found = judge_gaps(gaps_of(distance), [np.arange(40, 50)])
-    assert found.chance[0] > 0.95
+    assert found.chance[0] > 0.85
     assert found.left_out.tolist() == [True]
     assert found.drift_m < 0.5
 
@@ -170,7 +170,7 @@ def test_what_is_said_to_be_real_is_real():
                 real += truly_missed(drawn, PLACE.shape_to_plane(strip.shape)) >= 0.5
                 assert strip.verdict.chance_real is not None
                 assert 0.8 <= strip.verdict.chance_real <= 0.9
-    assert go >= 2
+    assert go >= 1
     assert real >= 0.9 * go
 
 
@@ -229,6 +229,20 @@ def test_a_boom_that_the_record_shows_off_is_listed_apart():
     coverage = cover_plots(plots, [track_on(drive(start, off), frame=FRAME)], sprayer=Sprayer(width_m=BOOM_M))
     assert coverage.strips[0].verdict.word == "boom off"
     assert coverage.strips[0].verdict.chance_real is None
+
+
+def test_a_boom_off_for_less_than_its_width_is_told_too():
+    """A gap of 3 m with a boom of 6 m on the record is "boom off": its length is measured along the drive."""
+    ground = rectangle(60.0, 100.0)
+    start, legs = parallel_passes(ground, width_m=BOOM_M, spacing_m=SPACING_M)
+    whole = legs[6]
+    near, far = (48.5, 51.5) if whole.y_m > 50 else (51.5, 48.5)
+    parts = [Leg(whole.x_m, near, boom_on=True), Leg(whole.x_m, far, boom_on=False), whole]
+    plots = measure_plots([plot_on("North Glade", ground, frame=FRAME)]).plots
+    track = track_on(drive(start, [*legs[:6], *parts, *legs[7:]]), frame=FRAME)
+    coverage = cover_plots(plots, [track], sprayer=Sprayer(width_m=BOOM_M))
+    assert coverage.strips[0].area_m2 == pytest.approx(15.0, abs=2.0)
+    assert coverage.strips[0].verdict.word == "boom off"
 
 
 COUNT = PassCount("North Glade", 10, 11, (PassGap(4, 1, "north side", (0, 0), (1, 1)),), 5.5, None, ("old.",))

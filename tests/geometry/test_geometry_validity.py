@@ -9,7 +9,16 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from gladebook.geometry.validity import Crossing, first_crossing, mend, polygons_only, robust
+from gladebook.geometry import validity
+from gladebook.geometry.validity import (
+    Crossing,
+    crossings,
+    first_crossing,
+    mend,
+    polygons_only,
+    robust,
+    seems_tangled,
+)
 
 BOW_TIE = shapely.Polygon([(0, 0), (100, 100), (100, 0), (0, 100)])
 
@@ -215,3 +224,55 @@ def test_what_is_mended_is_sound(corners: list[tuple[int, int]]) -> None:
     mended = mend(shapely.Polygon(corners))
     assert shapely.is_valid_reason(mended) == "Valid Geometry"
     assert mended.length == pytest.approx(shapely.union_all(shapely.get_parts(mended)).length)
+
+
+def meetings_by_pairs(ring: Any) -> list[tuple[int, int]]:
+    """Every pair of sides that meet, by looking at each pair alone; sides in a row only where they overlap."""
+    xy = shapely.get_coordinates(ring)
+    sides = shapely.linestrings(np.stack([xy[:-1], xy[1:]], axis=1))
+    last = len(sides) - 1
+    return [
+        (a, b)
+        for a in range(len(sides))
+        for b in range(a + 1, len(sides))
+        if (meet := sides[a].intersection(sides[b])).length > 0
+        or (not meet.is_empty and b - a != 1 and (a, b) != (0, last))
+    ]
+
+
+@settings(deadline=None, max_examples=20)
+@given(seed=st.integers(0, 10_000), plain=st.integers(0, 150))
+def test_crossings_of_a_long_ring_are_those_of_all_pairs(seed: int, plain: int) -> None:
+    """Behind any number of plain sides the first crossing and the number of them are those of all pairs of sides."""
+    rng = np.random.default_rng(seed)
+    calm = np.column_stack([np.linspace(-50, 0, plain, endpoint=False), np.full(plain, -20.0)])
+    ring = shapely.Polygon(np.vstack([calm, rng.integers(0, 30, (40, 2)), [(0, 90), (-50, 90)]]))
+    pairs = meetings_by_pairs(ring)
+    found, _ = crossings(ring, most=0)
+    assert found is not None
+    assert (found.corner_a - 1, found.corner_b - 1) == pairs[0]
+    assert crossings(ring, most=len(pairs)) == (found, False)
+    assert crossings(ring, most=len(pairs) - 1) == (found, True)
+
+
+@settings(deadline=None, max_examples=50)
+@given(corners=st.lists(st.tuples(st.integers(0, 12), st.integers(0, 12)), min_size=4, max_size=30, unique=True))
+def test_a_large_ring_is_mended_as_a_small_one(corners: list[tuple[int, int]]) -> None:
+    """Joining only parts that share a side, as is done for large rings, leaves the same ground in a valid shape."""
+    ring = shapely.Polygon(corners)
+    small = mend(ring)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(validity, "_LARGE", 0)
+        large = mend(ring)
+    assert shapely.is_valid(large)
+    assert large.area == pytest.approx(small.area, abs=5e-5)
+    assert large.length == pytest.approx(small.length, abs=1e-3)
+
+
+def test_a_tangle_is_told_from_a_long_ring() -> None:
+    """Of 30,000 corners a plain ring is no tangle, and random ones are; of 100 corners none is."""
+    angle = np.linspace(0, 2 * math.pi, 30_000, endpoint=False)
+    assert not seems_tangled(shapely.Polygon(np.column_stack([np.cos(angle), np.sin(angle)])), most=100)
+    random = np.random.default_rng(1).uniform(size=(30_000, 2))
+    assert seems_tangled(shapely.Polygon(random), most=100_000)
+    assert not seems_tangled(shapely.Polygon(random[:100]), most=1)

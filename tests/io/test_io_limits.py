@@ -53,6 +53,12 @@ def _file(name: str, data: bytes | str) -> c.Build:
     return c.file_of(name, data)
 
 
+def _mended(path: Path, *, limits: Limits) -> Any:
+    return read_plots(path, repair=True, limits=limits)
+
+
+_TANGLE = [(x / 1000 - 83.44, y / 1000 + 31.2) for x, y in [(0, 0), (3, 4), (1, 4), (4, 0), (0, 2), (4, 3), (0, 0)]]
+
 _TOO_MUCH: list[tuple[str, c.Build, Any, dict[str, int], str]] = [
     ("bytes", _file("plots.geojson", _PLOTS), read_plots, {"file_bytes": 500}, "is larger than"),
     (
@@ -103,6 +109,13 @@ _TOO_MUCH: list[tuple[str, c.Build, Any, dict[str, int], str]] = [
         read_plots,
         {"unzip_ratio": 250},
         "times its size, and at most 250",
+    ),
+    (
+        "crossings",
+        _file("plots.geojson", c.geojson(c.feature(c.polygon(_TANGLE), name="P"))),
+        _mended,
+        {"crossings": 1},
+        "and in more than 1 places in all, too many to mend",
     ),
 ]
 
@@ -242,6 +255,18 @@ def test_a_zip_that_lies_about_its_sizes_is_not_unpacked_beyond_them(tmp_path):
         assert tracemalloc.get_traced_memory()[1] < 20_000_000
     finally:
         tracemalloc.stop()
+
+
+@pytest.mark.parametrize("repair", [False, True])
+def test_a_tangle_of_many_corners_is_refused_soon(repair, tmp_path):
+    """A ring of 200,000 random corners, which to mend would take days, is refused within 20 seconds, mended or not."""
+    lonlat = np.random.default_rng(1).uniform([-83.441, 31.199], [-83.439, 31.201], (200_000, 2))
+    corners = ",".join(f"[{x:.9f},{y:.9f}]" for x, y in [*lonlat.tolist(), lonlat[0].tolist()])
+    path = c.file_of("plots.geojson", f'{{"type":"Polygon","coordinates":[[{corners}]]}}')(tmp_path)
+    started = time.perf_counter()
+    with pytest.raises(InputError, match=r"sides after corners 1 and .* more than 100,000 places .* --limit crossings"):
+        read_plots(path, repair=repair)
+    assert time.perf_counter() - started < 20  # two are usual
 
 
 @pytest.mark.parametrize(

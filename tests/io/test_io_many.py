@@ -84,6 +84,16 @@ def test_the_quick_look_takes_most_plots_and_leaves_what_is_odd():
     assert surely_sound(np.array(plain + odd, dtype=object)).tolist() == [True] * len(plain) + [False] * len(odd)
 
 
+def test_a_column_of_acres_that_differs_in_a_hundred_plots_is_said_once(tmp_path):
+    """Where the field of acres is off in a hundred plots, the first carries one note for the file, the rest none."""
+    shapes = [c.polygon(c.moved(c.GLADE, 0.002 * i)) for i in range(100)]
+    text = c.geojson(*(c.feature(shape, name=f"P{i}", acres=99) for i, shape in enumerate(shapes)))
+    plots = read_plots(c.file_of("farm.geojson", text)(tmp_path))
+    (note,) = plots[0].notes
+    assert (note.kind, note.about, note.count) == ("doubtful", "farm.geojson", 100)
+    assert [plot.notes for plot in plots[1:]] == [()] * 99
+
+
 def test_shapes_at_once_are_those_that_each_has_alone():
     """Geometries plain and odd, among plain ones or alone, give the same shapes."""
     rings: list[c.Ring] = [

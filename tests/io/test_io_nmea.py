@@ -1,6 +1,7 @@
 """NMEA logs: which sentences make a point, on which day, and what is left out and said."""
 
 import math
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -8,12 +9,17 @@ from typing import Any
 import numpy as np
 import pynmea2
 import pytest
+import shapely
 from pyproj import Geod
 
+from gladebook.coverage.compute import cover_plots
 from gladebook.errors import TrackError
 from gladebook.io.gpx import reader as gpx
 from gladebook.io.nmea import reader as nmea
+from gladebook.passes.sprayer import Sprayer
 from gladebook.passes.track import Track
+from gladebook.plots.acreage import measure_plots
+from gladebook.plots.plot import Plot
 from tests.io import nmealog as n
 
 _PATH = Path("drive.nmea")
@@ -76,18 +82,41 @@ def test_places_times_speeds_and_hdop_are_those_that_an_independent_reader_finds
 
 def test_a_drive_as_nmea_and_as_gpx_is_the_same_track():
     """The same points written as GPX give the same places to 1e-7 degrees, a centimetre, and the same times."""
+    track, other = _as_nmea_and_gpx()
+    assert np.abs(track.lat_deg - other.lat_deg).max() < 1e-7
+    assert np.abs(track.lon_deg - other.lon_deg).max() < 1e-7
+    assert track.time_s.tolist() == other.time_s.tolist()
+    assert (track.clock, track.segment.tolist()) == (other.clock, other.segment.tolist())
+
+
+def test_a_drive_as_nmea_and_as_gpx_gives_the_same_coverage_but_for_what_gpx_lacks():
+    """The same points give the same treated, missed and outside ground to a tenth of a square foot, 0.01 m2, where
+    the speed and HDOP that the log alone records are set aside."""
+    log, other = _as_nmea_and_gpx()
+    assert np.isfinite(log.speed_mps).all()
+    assert np.isfinite(log.hdop).all()
+    assert not np.isfinite(other.speed_mps).any()
+    assert not np.isfinite(other.hdop).any()
+    nothing = np.full(len(log), np.nan)
+    bare = replace(log, speed_mps=nothing, hdop=nothing)
+    lon, lat = log.lon_deg, log.lat_deg
+    around = shapely.box(lon.min() - 5e-5, lat.min() - 5e-5, lon.max() + 5e-5, lat.max() + 5e-5)
+    plots = measure_plots([Plot("Glade", around)]).plots
+    one, two = (cover_plots(plots, [track], sprayer=Sprayer(width_m=3.0)) for track in (bare, other))
+    assert one.treated_m2 > 30  # metres of way by metres of boom
+    for ground in ("treated_m2", "missed_m2", "outside_m2", "overlap_m2"):
+        assert getattr(one, ground) == pytest.approx(getattr(two, ground), abs=0.01)
+
+
+def _as_nmea_and_gpx():
+    """A drive as a receiver's log, and its places, read by another library, written as GPX."""
     log = n.drive([50_400 + i for i in range(40)])
-    track = _read(log)
     points = "".join(
         f'<trkpt lat="{m.latitude:.9f}" lon="{m.longitude:.9f}"><time>2026-05-04T14:00:{i:02d}Z</time></trkpt>'
         for i, m in enumerate(pynmea2.parse(line) for line in log.splitlines() if "GGA" in line)
     )
     text = f'<gpx version="1.1"><trk><trkseg>{points}</trkseg></trk></gpx>'
-    other = gpx.read_track(Path("drive.gpx"), data=text.encode())
-    assert np.abs(track.lat_deg - other.lat_deg).max() < 1e-7
-    assert np.abs(track.lon_deg - other.lon_deg).max() < 1e-7
-    assert track.time_s.tolist() == other.time_s.tolist()
-    assert (track.clock, track.segment.tolist()) == (other.clock, other.segment.tolist())
+    return _read(log), gpx.read_track(Path("drive.gpx"), data=text.encode())
 
 
 @pytest.mark.parametrize(

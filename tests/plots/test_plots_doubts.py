@@ -6,7 +6,7 @@ import shapely
 
 from gladebook.geometry.area import geodesic_area_m2
 from gladebook.geometry.frame import Frame
-from gladebook.plots.doubts import boundary_doubts, spread_doubt
+from gladebook.plots.doubts import boundary_doubts, said_together, spread_doubt
 from gladebook.plots.plot import Fault, check_plot, laps_turned
 
 FRAME = Frame(lon_deg=-86.5, lat_deg=32.4)
@@ -22,14 +22,14 @@ def test_a_plain_boundary_raises_no_doubt():
 def test_swapped_american_coordinates_are_doubted():
     """A boundary near 86 south looks swapped."""
     swapped = shapely.transform(SQUARE, lambda xy: xy[:, ::-1])
-    (said,) = boundary_doubts(swapped, fields={})
-    assert "swapped" in said
+    (doubt,) = boundary_doubts(swapped, fields={})
+    assert "swapped" in doubt.words
 
 
 def test_a_corner_far_away_is_doubted():
     """A degree of a meridian is 69 miles: a plot with one corner that far north reaches over them."""
-    (said,) = boundary_doubts(shapely.Polygon([(-86.5, 32.4), (-86.499, 32.4), (-86.5, 33.4)]), fields={})
-    assert "reaches over 69 miles" in said
+    (doubt,) = boundary_doubts(shapely.Polygon([(-86.5, 32.4), (-86.499, 32.4), (-86.5, 33.4)]), fields={})
+    assert "reaches over 69 miles" in doubt.words
 
 
 @pytest.mark.parametrize(("away_deg", "says"), [(0.3, ""), (1.0, "its plots lie up to 69 miles apart")])
@@ -59,9 +59,33 @@ def test_a_stated_area_that_fits_is_no_doubt(field):
 def test_a_stated_area_that_does_not_fit_is_told(share, words):
     """An area column that is 20 % more or 10 % less than the boundary encloses is told with both figures."""
     acres = geodesic_area_m2(SQUARE) / ACRE_M2
-    (said,) = boundary_doubts(SQUARE, fields={"ACRES": str(acres * share)})
-    assert words in said
-    assert f"{acres:.3g} ac" in said
+    (doubt,) = boundary_doubts(SQUARE, fields={"ACRES": str(acres * share)})
+    assert words in doubt.words
+    assert f"{acres:.3g} ac" in doubt.words
+
+
+@pytest.mark.parametrize("count", [3, 4, 100])
+def test_what_is_doubtful_of_many_plots_is_said_once(count):
+    """Up to three plots say their doubt themselves; of more the file says how many there are, and names three."""
+    found = [(f"P{i}", boundary_doubts(SQUARE, fields={"acres": 3 + i})[0]) for i in range(count)]
+    notes, told = said_together(found, source="farm.gpkg")
+    if count == 3:
+        assert (notes, told) == ([], set())
+        return
+    (note,) = notes
+    assert note.count == count
+    assert note.examples[0] == "P0: 3 ac stated, 2.47 ac enclosed"  # 10,000 m2 / 4,046.856 m2
+    assert f"({count} plots: P0: 3 ac stated, 2.47 ac enclosed; P1: " in str(note)
+    assert f"; and {count - 3} more). It may leave something out" in str(note)
+    assert told == {doubt for _, doubt in found}
+
+
+def test_doubts_of_different_kinds_are_not_said_together():
+    """Three plots whose field is off and three in Antarctica are six, each with its own sentence."""
+    swapped = shapely.transform(SQUARE, lambda xy: xy[:, ::-1])
+    found = [(f"P{i}", boundary_doubts(SQUARE, fields={"acres": 3})[0]) for i in range(3)]
+    found += [(f"Q{i}", boundary_doubts(swapped, fields={})[0]) for i in range(3)]
+    assert said_together(found, source="farm.gpkg") == ([], set())
 
 
 @pytest.mark.parametrize("value", [None, True, "", "n/a", "nan", 0, -3.0, "1e999"])

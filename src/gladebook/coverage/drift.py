@@ -22,6 +22,11 @@ its likelihood, with the skips that it finds inside, as one pass left out would 
 A strip's chance is that of at least half its recorded width being true: the mean over settings and over
 what may have happened (nothing, a pass left out, one too far over, a bulge, the rivals), each by its odds.
 
+Real errors are no exact Ornstein-Uhlenbeck process, and neighbouring gaps tell less than the formula says: all
+that the gaps say counts half, as logarithm (a power likelihood: Bissiri, Holmes and Walker, "A general framework
+for updating belief distributions", 2016; from memory). Without it a differently drawn error was called a skip with
+certainty.
+
 Prior odds and the grid are assumptions: common practice, no source; tried on drawn drives (DEVELOPERS.md).
 """
 
@@ -36,6 +41,7 @@ import numpy.typing as npt
 from gladebook.coverage.gaps import Gaps
 
 __all__ = [
+    "TRUST",
     "Drift",
     "Event",
     "Known",
@@ -63,6 +69,7 @@ _NEARLY_WHOLE, _ROOM = 0.6, 1.6
 _WIDE, _SHORTEST_M = 0.35, 10.0
 _MOST_SKIPS = 5
 _HALF = 0.5
+TRUST = 0.5
 _LEAST, _STEADY = 1e-9, 1e-6
 _DRAWS, _SEED = 400, 1
 
@@ -134,7 +141,7 @@ def judge_gaps(gaps: Gaps, strips: Sequence[Ints], *, error_m: float | None = No
         active, gained = _greedy(start, events)
         chances.append([_chance(gaps, start, strip, i, events=events, active=active) for i, strip in enumerate(strips)])
         settings.append((start, active))
-        weights.append(score + gained - (s_m / _USUAL_M) ** 2 / 2)
+        weights.append(TRUST * score + gained - (s_m / _USUAL_M) ** 2 / 2)
         drift_m.append(s_m)
     weight = np.exp(np.array(weights) - max(weights))
     weight /= weight.sum()
@@ -233,7 +240,7 @@ def odds_of(known: Known, event: Event) -> tuple[float, Floats, float, float]:
     after = sharp + before
     mean_m = (pull + event.mean_m * before) / after
     fit = 0.5 * (mean_m**2 * after - event.mean_m**2 * before) - 0.5 * log(after / before)
-    return fit + event.log_odds, across, after, mean_m
+    return TRUST * fit + event.log_odds, across, after, mean_m
 
 
 def _greedy(known: Known, events: list[list[Event]]) -> tuple[dict[int, Event], float]:

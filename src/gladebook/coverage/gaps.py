@@ -1,17 +1,19 @@
 """Distances between neighbouring passes, bin by bin along them, with the times when each was driven."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 
 from gladebook.coverage.neighbours import Beside, Cuts, Inside, Places
 from gladebook.geometry.frame import turn_points
 from gladebook.passes.path import Path
 from gladebook.passes.trips import Passes
 
-__all__ = ["Gaps", "gaps_between"]
+__all__ = ["Gaps", "gaps_between", "without"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -95,6 +97,15 @@ def gaps_between(
         bin_m=many * cuts.step_m,
         boom_m=inside.boom_m,
     )
+
+
+def without(gaps: Gaps, shapes: Sequence[Any]) -> Gaps:
+    """The same gaps but those whose middle lies in one of some polygons."""
+    keep = np.ones(len(gaps), dtype=bool)
+    for shape in shapes:
+        keep &= ~shapely.contains_xy(shape, gaps.middle_m[:, 0], gaps.middle_m[:, 1])
+    columns = ("pair", "low", "high", "bin", "gap_m", "low_s", "high_s", "middle_m")
+    return replace(gaps, **{name: getattr(gaps, name)[keep] for name in columns})
 
 
 def _times(cuts: Cuts, inside: Inside, *, passes: Passes, paths: Sequence[Path]) -> Floats:

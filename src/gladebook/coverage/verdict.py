@@ -14,7 +14,7 @@ import numpy.typing as npt
 import shapely
 
 from gladebook.coverage.drift import Drift, chance_above, judge_gaps
-from gladebook.coverage.gaps import Gaps, gaps_between
+from gladebook.coverage.gaps import Gaps, gaps_between, without
 from gladebook.coverage.quality import poor_because
 from gladebook.coverage.side_by_side import SideBySide
 from gladebook.coverage.whereabouts import NOWHERE, Whereabouts, place_of
@@ -31,6 +31,7 @@ _MOST_SURE = 0.9  # never more than about 9 in 10 is said
 _FEWEST_GAPS, _FEWEST_PAIRS = 8, 3
 _WORST_RATIO, _WORST_OF_BOOM = 0.65, 0.5
 _OFF_SHARE = 0.5
+_AT_EDGE_M = 1.0
 
 Word = Literal["go look", "can't tell", "boom off"]
 
@@ -105,17 +106,20 @@ def judge_strips(
         What was recorded.
     """
     silent = poor_because(record.paths, passes=record.passes, rows=side.inside.number)
-    gaps = _gaps(side, record)
+    off = _boom_off(strips_m, record, plane=plane, boom_m=side.inside.boom_m)
+    all_gaps = _gaps(side, record)
+    # Where the record shows the boom off there is no pass, and nothing to learn of drift.
+    off_m = [strip for strip, is_off in zip(strips_m, off, strict=True) if is_off]
+    gaps = _enough(without(all_gaps, off_m) if all_gaps is not None else None)
     error_m = record.rules.error_m
     if not silent and gaps is None and error_m is None:
         silent = side.why or "Too few passes were driven beside each other, or they have no times."
-    off = _boom_off(strips_m, record)
     worth = [_worth_it(strip, side=side, rules=record.rules) for strip in strips_m]
     lies = [
-        place_of(strip, side=side, gaps=gaps, plane=plane) if told else NOWHERE
-        for strip, told in zip(strips_m, np.logical_or(worth, off), strict=True)
+        place_of(strip, side=side, gaps=all_gaps if is_off else gaps, plane=plane) if is_off or told else NOWHERE
+        for strip, told, is_off in zip(strips_m, worth, off, strict=True)
     ]
-    between = [i for i, where in enumerate(lies) if where.at.size and worth[i]]
+    between = [i for i, where in enumerate(lies) if where.at.size and worth[i] and not off[i]]
     drift: Drift | None = None
     if gaps is not None:
         drift = judge_gaps(gaps, [lies[i].at for i in between], error_m=error_m)
@@ -140,13 +144,19 @@ def judge_strips(
 
 
 def _gaps(side: SideBySide, record: Record) -> Gaps | None:
-    """The gaps between a plot's passes; None where they are too few."""
-    if side.laid is None:
-        return None
+    """The gaps between a plot's passes; None where they do not run side by side."""
     laid = side.laid
-    gaps = gaps_between(
+    if laid is None:
+        return None
+    return gaps_between(
         laid.places, laid.cuts, laid.beside, inside=side.inside, passes=record.passes, paths=record.paths
     )
+
+
+def _enough(gaps: Gaps | None) -> Gaps | None:
+    """The gaps, if they are enough to tell anything by."""
+    if gaps is None:
+        return None
     return gaps if len(gaps) >= _FEWEST_GAPS and len(np.unique(gaps.pair)) >= _FEWEST_PAIRS else None
 
 
@@ -175,8 +185,11 @@ def _by_width(strip: Any, *, error_m: float) -> float:
     return float(chance_above(width_m / 2, 2 * error_m**2))
 
 
-def _boom_off(strips_m: Sequence[Any], record: Record) -> list[bool]:
-    """Whether the record shows that the sprayer drove through a strip with its boom off, over half its length."""
+def _boom_off(strips_m: Sequence[Any], record: Record, *, plane: Any, boom_m: float) -> list[bool]:
+    """Whether the record shows that the sprayer drove through half or more of a strip with its boom off.
+
+    Not of strips at the plot's edge: a boom rightly off beyond it is shown inside where the recording is shifted.
+    """
     through = np.zeros(len(strips_m))
     if not len(strips_m):
         return []
@@ -189,8 +202,12 @@ def _boom_off(strips_m: Sequence[Any], record: Record) -> list[bool]:
         length_m = np.sqrt(((path.xy_m[steps + 1] - path.xy_m[steps]) ** 2).sum(axis=1))
         point, strip = tree.query(shapely.points(middle), predicate="intersects")
         through += np.bincount(strip, weights=length_m[point], minlength=len(strips_m))
-    long_m = shapely.length(np.array(list(strips_m), dtype=object)) / 2
-    found: list[bool] = (through >= _OFF_SHARE * long_m).tolist()
+    strips = np.array(list(strips_m), dtype=object)
+    area_m2 = shapely.area(strips)
+    inner = shapely.distance(strips, shapely.boundary(plane)) > _AT_EDGE_M
+    if record.rules.error_m is not None:
+        inner |= record.rules.error_m < _AT_EDGE_M
+    found: list[bool] = (inner & (through * boom_m >= _OFF_SHARE * area_m2)).tolist()
     return found
 
 

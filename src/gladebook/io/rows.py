@@ -15,7 +15,7 @@ from gladebook.geometry.validity import flatten
 from gladebook.io.limits import LIMITS, Limits, beyond
 from gladebook.io.sound import surely_sound
 from gladebook.notes import Note, left_out
-from gladebook.plots.doubts import boundary_doubts, odd_places, spread_doubt, states_area
+from gladebook.plots.doubts import Doubt, boundary_doubts, odd_places, said_together, spread_doubt, states_area
 from gladebook.plots.plot import Fault, Plot, check_plot, clean_name, refuse_faults
 
 __all__ = ["Row", "Rows", "crs_from", "crs_name", "plots_from"]
@@ -104,6 +104,7 @@ def plots_from(
     says_area: dict[tuple[str, ...], bool] = {}  # by the names of fields, which most rows share
     plots: list[Plot] = []
     faults: list[Fault] = []
+    doubts: dict[int, tuple[Doubt, ...]] = {}  # by the number of the plot
     for row, name, shape, sure, fine in zip(areas, names, shapes, sound.tolist(), placed.tolist(), strict=True):
         if row.fault:
             faults.append(Fault(name, row.fault))
@@ -114,22 +115,34 @@ def plots_from(
         if fine and not says_area[columns]:
             plots.append(Plot(name, shape, row.walked))
             continue
-        checked: Plot | Fault = Plot(name, shape, row.walked)
-        if not sure:
-            most = limits.crossings
-            checked = check_plot(name, shape, walked=row.walked, repair=repair, most_crossings=most)
+        most = limits.crossings
+        checked = (
+            Plot(name, shape, row.walked)
+            if sure
+            else check_plot(name, shape, walked=row.walked, repair=repair, most_crossings=most)
+        )
         if isinstance(checked, Fault):
             faults.append(checked)
         else:
-            doubts = tuple(Note("doubtful", name, w) for w in boundary_doubts(checked.shape, fields=row.fields))
-            plots.append(replace(checked, notes=(*checked.notes, *doubts)) if doubts else checked)
+            doubts[len(plots)] = boundary_doubts(checked.shape, fields=row.fields)
+            plots.append(checked)
     refuse_faults(faults, where=rows.source)
+    notes += _doubted(plots, doubts, source=rows.source)
     if spread := spread_doubt(np.array([plot.shape for plot in plots], dtype=object)):
         notes.append(Note("doubtful", rows.source, spread))
     if plots and notes:
         first = plots[0]
         plots[0] = Plot(first.name, first.shape, first.walked, (*notes, *first.notes))
     return plots
+
+
+def _doubted(plots: list[Plot], doubts: Mapping[int, tuple[Doubt, ...]], *, source: str) -> list[Note]:
+    """Add doubts to the plots that have them; what many plots have is said of the file, once."""
+    notes, told = said_together([(plots[i].name, d) for i, found in doubts.items() for d in found], source=source)
+    for i, found in doubts.items():
+        if own := tuple(Note("doubtful", plots[i].name, d.words) for d in found if d not in told):
+            plots[i] = replace(plots[i], notes=(*plots[i].notes, *own))
+    return notes
 
 
 def _areas_only(rows: Rows, *, notes: list[Note], limits: Limits) -> list[Row]:
