@@ -31,7 +31,7 @@ _MOST_SURE = 0.9  # never more than about 9 in 10 is said
 _FEWEST_GAPS, _FEWEST_PAIRS = 8, 3
 _WORST_RATIO, _WORST_OF_BOOM = 0.65, 0.5
 _OFF_SHARE = 0.5
-_AT_EDGE_M = 1.0
+_AT_EDGE_M, _DEEP_M = 1.0, 5.0  # a phone in the open is seldom shifted further: common practice, no source
 
 Word = Literal["go look", "can't tell", "boom off"]
 
@@ -188,7 +188,7 @@ def _by_width(strip: Any, *, error_m: float) -> float:
 def _boom_off(strips_m: Sequence[Any], record: Record, *, plane: Any, boom_m: float) -> list[bool]:
     """Whether the record shows that the sprayer drove through half or more of a strip with its boom off.
 
-    Not of strips at the plot's edge: a boom rightly off beyond it is shown inside where the recording is shifted.
+    Not of short strips at the plot's edge: a boom rightly off beyond it shows inside where the recording is shifted.
     """
     through = np.zeros(len(strips_m))
     if not len(strips_m):
@@ -205,6 +205,7 @@ def _boom_off(strips_m: Sequence[Any], record: Record, *, plane: Any, boom_m: fl
     strips = np.array(list(strips_m), dtype=object)
     area_m2 = shapely.area(strips)
     inner = shapely.distance(strips, shapely.boundary(plane)) > _AT_EDGE_M
+    inner |= area_m2 / boom_m > _DEEP_M
     if record.rules.error_m is not None:
         inner |= record.rules.error_m < _AT_EDGE_M
     found: list[bool] = (inner & (through * boom_m >= _OFF_SHARE * area_m2)).tolist()
