@@ -66,7 +66,8 @@ GEOJSON = [
     Broken("a web page", _text("<!DOCTYPE html>\n<html><body><p>Not found<br></body></html>"), "not"),
     Broken("prose", _text("The north plot lies behind the barn.\n"), "line 1"),
     Broken("binary noise", _text(NOISE), "known|text"),
-    Broken("a picture", _text(PICTURE), "no kind of map file"),
+    Broken("a PDF", _text(b"%PDF-1.4\n1 0 obj\n"), "is a PDF, which holds no boundary"),
+    Broken("a picture", _text(PICTURE), "is a picture, which holds no boundary"),
     Broken(
         "letters of another code page", _text(GOOD_TEXT.replace("North", "Glädé").encode("latin-1")), "line 1.*UTF-8"
     ),

@@ -170,7 +170,7 @@ CSV = [
         "line 302",
     ),
     Broken("noise", c.file_of("track.csv", NOISE), "known|UTF-8"),
-    Broken("a picture", c.file_of("track.csv", PICTURE), "no kind of track"),
+    Broken("a picture", c.file_of("track.csv", PICTURE), "is a picture, which holds no track"),
     Broken("a cell of 200,000 letters", _csv(_HEAD, f"{FIRST_TIME},31.2,{'9' * 200_000}"), "line 2"),
     Broken("terminal codes in a time", _csv(_HEAD, _FIRST, "\x1b]0;gone\x07,31.2,-83.44"), "line 3.*time"),
     Broken("terminal codes in a heading", _csv("time,\x1b[31mlatt,lon", "1,31.2,-83.44"), "no column lat"),

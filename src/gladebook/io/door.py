@@ -258,6 +258,8 @@ def _rows_of_one_layer(path: Path, *, kind: str, source: Path, limits: Limits) -
         return readers[kind](path, source=name, limits=limits)
     if kind == "nmea":
         raise UnreadableFile(f"{name}: is a receiver's log: a track, which is no boundary. Give {_BOUNDARY_FILES}.")
+    if kind in ("pdf", "picture"):
+        raise UnreadableFile(f"{name}: is {words_for(kind)}, which holds no boundary. Give {_BOUNDARY_FILES}.")
     if kind == "xml":
         raise UnreadableFile(f"{name}: is XML or a web page, not a map file. Give {_BOUNDARY_FILES}.")
     raise UnreadableFile(f"{name}: is no kind of map file that is known here. Give {_BOUNDARY_FILES}.")

@@ -27,6 +27,9 @@ _MAGIC = {
     b"PK\x05\x06": "zip",
     b"\x00\x00\x27\x0a": "shp",
     FLATGEOBUF: "fgb",
+    b"%PDF-": "pdf",
+    b"\x89PNG\r\n\x1a\n": "picture",
+    b"\xff\xd8\xff": "picture",  # JPEG
 }
 _BINARY_NAMES = {".shp": "shp", ".zip": "zip", ".kmz": "zip", ".fgb": "fgb"}
 _TEXT_NAMES = {".shp": "shp", ".zip": "zip", ".kml": "kml", ".gpx": "gpx", ".geojson": "geojson", ".json": "geojson"}
@@ -41,6 +44,8 @@ _WORDS = {
     "geojson": "GeoJSON",
     "nmea": "a receiver's log (NMEA 0183)",
     "zip": "a zip file",
+    "pdf": "a PDF",
+    "picture": "a picture",
     "text": "a text or a table",
     "xml": "XML or a web page, no map file",
     "unknown": "no kind of file that is known here",
