@@ -1,5 +1,6 @@
 """Boom states and widths: recorded ones hold to the next point, missing ones are assumed and said."""
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -137,12 +138,17 @@ def test_an_assumed_boom_is_off_over_an_obstacle():
 
 @pytest.mark.parametrize(("mph", "on"), [(0.9, False), (0.99, False), (1.01, True), (1.5, True), (5.0, True)])
 def test_an_assumed_boom_is_on_above_one_mile_an_hour(mph, on):
-    """Below 1 mph, measured from the points or recorded, an assumed boom is off; above it is on."""
+    """Below 1 mph an assumed boom is off, above it is on: from the points, or as recorded where there are no times."""
     expected = 400.0 if on else 0.0
     speed = mph * MILE_AN_HOUR
     assert cover(FIELD, driven(FAST / speed), boom_m=4.0).treated_m2 == pytest.approx(expected, rel=EXACT)
-    recorded = driven(10.0, speed_mps=speed)
+    recorded = replace(driven(10.0, speed_mps=speed), time_s=np.full(len(driven(10.0)), np.nan))
     assert cover(FIELD, recorded, boom_m=4.0).treated_m2 == pytest.approx(expected, rel=EXACT)
+
+
+def test_a_column_of_speeds_changes_nothing_where_there_are_times():
+    """The same drive gives the same ground whether its file also records speeds or not, even wrong ones."""
+    assert cover(FIELD, driven(1.0, speed_mps=0.1), boom_m=4.0).treated_m2 == pytest.approx(400.0, rel=EXACT)
 
 
 def test_a_slow_stretch_with_an_assumed_boom_is_missed():

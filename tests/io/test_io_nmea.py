@@ -90,15 +90,15 @@ def test_a_drive_as_nmea_and_as_gpx_is_the_same_track():
 
 
 def test_a_drive_as_nmea_and_as_gpx_gives_the_same_coverage_but_for_what_gpx_lacks():
-    """The same points give the same treated, missed and outside ground to a tenth of a square foot, 0.01 m2, where
-    the speed and HDOP that the log alone records are set aside."""
+    """The same points give the same treated, missed and outside ground to a tenth of a square foot, 0.01 m2, whatever
+    speeds the log also records, where its HDOP, by which points are left out, is set aside."""
     log, other = _as_nmea_and_gpx()
     assert np.isfinite(log.speed_mps).all()
     assert np.isfinite(log.hdop).all()
     assert not np.isfinite(other.speed_mps).any()
     assert not np.isfinite(other.hdop).any()
     nothing = np.full(len(log), np.nan)
-    bare = replace(log, speed_mps=nothing, hdop=nothing)
+    bare = replace(log, hdop=nothing)
     lon, lat = log.lon_deg, log.lat_deg
     around = shapely.box(lon.min() - 5e-5, lat.min() - 5e-5, lon.max() + 5e-5, lat.max() + 5e-5)
     plots = measure_plots([Plot("Glade", around)]).plots

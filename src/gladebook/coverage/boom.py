@@ -315,16 +315,17 @@ def _cross(a: Floats, b: Floats) -> Floats:
 def _fast(path: Path) -> Bools:
     """Whether the sprayer moves faster than 1 mph over each step.
 
-    A recorded speed decides. Else it is the way made good over about three seconds round the
-    step, within one drive: single steps are too short where a phone writes several points a
-    second, or whole seconds only, or wanders while it stands.
+    The way made good over about three seconds round the step decides, within one drive: single
+    steps are too short where a phone writes several points a second, or whole seconds only, or
+    wanders while it stands. A recorded speed decides only without times: the same drive must give
+    the same acres whether its file has a column of speeds or not.
     """
-    fast: Bools = np.ones(len(path.cut), dtype=bool)
     if np.isfinite(path.time_s).all():
         clock = drive_clock(path.time_s, cut=path.cut)
-        fast = _made_good_mps(path.xy_m, clock) > _ASSUMED_ABOVE_MPS
-    told = np.isfinite(path.speed_mps[:-1])
-    return np.where(told, path.speed_mps[:-1] > _ASSUMED_ABOVE_MPS, fast)
+        made_good: Bools = _made_good_mps(path.xy_m, clock) > _ASSUMED_ABOVE_MPS
+        return made_good
+    speed_mps = path.speed_mps[:-1]
+    return np.where(np.isfinite(speed_mps), speed_mps > _ASSUMED_ABOVE_MPS, True)
 
 
 def _made_good_mps(xy_m: Floats, clock_s: Floats) -> Floats:

@@ -29,7 +29,8 @@ def sweep_compiled(scene: Scene, *, spacing_m: float, wanted: np.ndarray) -> Swe
         scene.region,
         scene.group,
         wanted.ravel(),
-        (np.empty(room, dtype=np.int64), np.empty((room, 2)), np.empty(room, dtype=np.int64)),
+        (np.empty(room, dtype=np.int32), np.empty((room, 2)), np.empty(room, dtype=np.int32)),
+        base,
     )
     listed = np.nonzero(table)
     groups = np.concatenate([pair_group, np.column_stack(listed)])
@@ -38,7 +39,7 @@ def sweep_compiled(scene: Scene, *, spacing_m: float, wanted: np.ndarray) -> Swe
         spacing_m=spacing_m,
         area_m2=area.reshape(-1, 4, 2) * spacing_m,
         ground_m2=ground_m * spacing_m,
-        stretches=Stretches(row=row + base, start_m=ends[:, 0], end_m=ends[:, 1], kind=kind),
+        stretches=Stretches(row=row, start_m=ends[:, 0], end_m=ends[:, 1], kind=kind),
         pairs=sum_pairs([shared], spacing_m=spacing_m),
     )
 
@@ -254,7 +255,7 @@ def _sweep_line(
 
 
 @nb.njit(cache=True, nogil=True)
-def _sweep(x, who, begin, counts, region, group, wanted, found):
+def _sweep(x, who, begin, counts, region, group, wanted, found, base):
     row, ends, kind = found
     grounds, veils, rows = counts[0], counts[1], len(begin) - 2
     most = np.int64(0)
@@ -284,7 +285,7 @@ def _sweep(x, who, begin, counts, region, group, wanted, found):
         if kept + k > len(row):
             row, kind = _grown(row, kept + k), _grown(kind, kept + k)
             ends = _grown_pairs(ends, kept + k)
-        row[kept : kept + k] = r
+        row[kept : kept + k] = r + base
         kind[kept : kept + k] = line_kind[:k]
         ends[kept : kept + k] = line_x[:k]
         kept += k
