@@ -103,6 +103,19 @@ def test_turns_tell_how_often_a_walk_goes_round(laps):
     assert laps_turned(xy) == pytest.approx(laps, abs=0.01)
 
 
+def test_one_lap_of_a_receiver_that_wanders_is_not_called_many():
+    """A single lap whose points jitter by half a metre is told to cross itself, not to go round often."""
+    rng = np.random.default_rng(8)
+    angle = np.linspace(0, 2 * np.pi, 2001)[:-1]
+    xy = 40 * np.column_stack([np.cos(angle), np.sin(angle)]) + rng.normal(0, 0.5, (2000, 2))
+    ring = np.concatenate([xy, xy[:1]])
+    assert laps_turned(ring) > 1.5
+    found = check_plot("Alder Glade", shapely.Polygon(FRAME.to_lonlat(ring)))
+    assert isinstance(found, Fault)
+    assert "crosses itself" in found.reason
+    assert "goes round" not in found.reason
+
+
 def test_two_laps_of_a_walk_are_refused_as_such():
     """A walk twice round crosses itself; the answer says that one lap is enough."""
     angle = np.linspace(0, 4 * np.pi, 90)

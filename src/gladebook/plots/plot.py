@@ -20,6 +20,7 @@ _LONGEST_NAME = 80
 _SAME_AREA_M2 = 1e-3  # the ellipsoidal areas themselves are good to about this
 _SMALLEST_PLOT_M2 = 0.01
 _LARGEST_LIKELY_M2 = 1e8
+_TWICE = 1.25  # how much more ground a ring of two laps counts
 _LAP = 1.5  # whole turns
 _LARGEST_DEG = 1000.0  # beyond any slip in degrees
 
@@ -200,7 +201,9 @@ def _mended(
     drawn_m2 = abs(_signed(plane.exterior)) - sum(abs(_signed(hole)) for hole in plane.interiors)
     change = f"{max(drawn_m2, 0) / ACRE_M2:.3f} ac as drawn, {mended.area / ACRE_M2:.3f} ac mended"
     laps = laps_turned(shapely.get_coordinates(plane.exterior))
-    twice = f"goes round about {laps:.0f} times; one lap is enough." if laps > _LAP else ""
+    # A receiver that wanders turns round and round too, but counts no ground twice.
+    round_again = laps > _LAP and drawn_m2 > _TWICE * mended.area
+    twice = f"goes round about {laps:.0f} times; one lap is enough." if round_again else ""
     if mended.area < _SMALLEST_PLOT_M2:
         return None, [], "encloses no ground. Draw the line round the plot."
     if abs(mended.area - drawn_m2) <= _SAME_AREA_M2:

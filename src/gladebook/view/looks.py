@@ -206,8 +206,8 @@ def _report(notes: Sequence[Note], *, name: str) -> list[str]:
 def _remark(note: Note, *, name: str) -> str:
     """One remark under its title: the file's name stands above it already."""
     about = note.about.removeprefix(name).removeprefix(": ")
-    words = f"{about}: {note.words}" if about else note.words
-    return words[:1].upper() + words[1:]
+    # A plot's name stays as it was written.
+    return f"{about}: {note.words}" if about else note.words[:1].upper() + note.words[1:]
 
 
 def _size(size_bytes: int) -> str:
