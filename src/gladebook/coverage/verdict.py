@@ -18,11 +18,12 @@ from gladebook.coverage.gaps import Gaps, gaps_between, without
 from gladebook.coverage.quality import poor_because
 from gladebook.coverage.side_by_side import SideBySide
 from gladebook.coverage.whereabouts import NOWHERE, Whereabouts, place_of
+from gladebook.geometry.frame import lengths_m
 from gladebook.passes.path import CutRules, Path
 from gladebook.passes.trips import Passes
 from gladebook.units import FT_M
 
-__all__ = ["Doubt", "Record", "Verdict", "judge_strips"]
+__all__ = ["Doubt", "Record", "Verdict", "judge_strips", "worth_a_walk"]
 
 Ints = npt.NDArray[np.int64]
 
@@ -88,7 +89,7 @@ class Record:
 
 
 def judge_strips(
-    name: str, strips_m: Sequence[Any], *, side: SideBySide, plane: Any, record: Record
+    name: str, strips_m: Sequence[Any], *, worth: Sequence[bool], side: SideBySide, plane: Any, record: Record
 ) -> tuple[list[Verdict], Doubt]:
     """Judge the strips of one plot.
 
@@ -98,6 +99,8 @@ def judge_strips(
         The plot's name.
     strips_m
         Their polygons on the plane.
+    worth
+        Whether each is long and wide enough for the list; see `worth_a_walk`.
     side
         The plot's passes side by side.
     plane
@@ -114,7 +117,6 @@ def judge_strips(
     error_m = record.rules.error_m
     if not silent and gaps is None and error_m is None:
         silent = side.why or "Too few passes were driven beside each other, or they have no times."
-    worth = [_worth_it(strip, side=side, rules=record.rules) for strip in strips_m]
     lies = [
         place_of(strip, side=side, gaps=all_gaps if is_off else gaps, plane=plane) if is_off or told else NOWHERE
         for strip, told, is_off in zip(strips_m, worth, off, strict=True)
@@ -169,11 +171,9 @@ def _too_far_off(drift: Drift, *, boom_m: float) -> str:
     return ""
 
 
-def _worth_it(strip: Any, *, side: SideBySide, rules: CutRules) -> bool:
-    """Whether a strip is long and wide enough for the list."""
-    area_m2, edge_m = float(shapely.area(strip)), float(shapely.length(strip))
-    length_m = (edge_m / 2 + np.sqrt(max(edge_m**2 / 4 - 4 * area_m2, 0.0))) / 2  # as a rectangle of the same size
-    return bool(length_m >= rules.least_strip_m and area_m2 / length_m >= rules.least_strip_booms * side.inside.boom_m)
+def worth_a_walk(length_m: float, width_m: float, *, boom_m: float, rules: CutRules) -> bool:
+    """Whether a strip of that size is long and wide enough for the list."""
+    return length_m >= rules.least_strip_m and width_m >= rules.least_strip_booms * boom_m
 
 
 def _by_width(strip: Any, *, error_m: float) -> float:
@@ -199,7 +199,7 @@ def _boom_off(strips_m: Sequence[Any], record: Record, *, plane: Any, boom_m: fl
             continue
         steps = np.flatnonzero((path.boom_on[:-1] == 0) & ~path.cut)
         middle = (path.xy_m[steps] + path.xy_m[steps + 1]) / 2
-        length_m = np.sqrt(((path.xy_m[steps + 1] - path.xy_m[steps]) ** 2).sum(axis=1))
+        length_m = lengths_m(path.xy_m[steps + 1] - path.xy_m[steps])
         point, strip = tree.query(shapely.points(middle), predicate="intersects")
         through += np.bincount(strip, weights=length_m[point], minlength=len(strips_m))
     strips = np.array(list(strips_m), dtype=object)
