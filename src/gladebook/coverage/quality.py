@@ -5,6 +5,7 @@ from collections.abc import Sequence
 import numpy as np
 import numpy.typing as npt
 
+from gladebook.geometry.frame import lengths_m
 from gladebook.passes.path import Path
 from gladebook.passes.trips import Passes
 
@@ -43,7 +44,7 @@ def poor_because(paths: Sequence[Path], *, passes: Passes, rows: Ints) -> str:
         return "The recording has no times."
     if float(np.nanmedian(apart_s)) > _SLOWEST_S:
         return f"The recording's points are {np.nanmedian(apart_s):.0f} seconds apart; over 3 is too far."
-    steps_m = [np.sqrt((np.diff(path.xy_m, axis=0) ** 2).sum(axis=1)) for path in mine]
+    steps_m = [lengths_m(np.diff(path.xy_m, axis=0)) for path in mine]
     cut_m = sum(float(m[path.cut].sum()) for m, path in zip(steps_m, mine, strict=True))
     if cut_m > _MOST_GAPS * sum(float(m.sum()) for m in steps_m):
         return "Over a fifth of the way is missing from the recording."
@@ -66,8 +67,8 @@ def _jumps(path: Path, number: Ints, *, rows: Ints) -> tuple[int, float]:
     speed = np.diff(path.xy_m, axis=0) / np.where(known, seconds, 1.0)[:, None]
     both = known[1:] & known[:-1] & _well_inside(number)
     way, change = speed[1:] + speed[:-1], speed[1:] - speed[:-1]
-    size = np.sqrt((way**2).sum(axis=1))
-    fast = np.sqrt((speed**2).sum(axis=1)) > _MOVING_MPS  # a stop is held still, and left with a step
+    size = lengths_m(way)
+    fast = lengths_m(speed) > _MOVING_MPS  # a stop is held still, and left with a step
     both &= fast[1:] & fast[:-1]
     aside = np.abs(way[:, 0] * change[:, 1] - way[:, 1] * change[:, 0]) / np.where(size > 0, size, 1.0)
     change_m = np.where(both, aside * seconds[1:], 0.0)

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from gladebook.geometry.frame import lengths_m
+
 __all__ = [
     "LOOK_AHEAD",
     "PARALLEL",
@@ -103,7 +105,7 @@ def heading_along(xy_m: Points, *, run: Ints, reach_m: float = 1.0) -> Points:
     ahead = _first_away(xy_m, run=run, reach_m=reach_m)
     behind = (n - 1) - _first_away(xy_m[::-1], run=run[::-1], reach_m=reach_m)[::-1]
     chord = xy_m.take(ahead, axis=0) - xy_m.take(behind, axis=0)
-    length = _length(chord)
+    length = lengths_m(chord)
     good = length > reach_m / 2
     first = np.flatnonzero(np.concatenate([[True], run[1:] != run[:-1]]))
     last = np.append(first[1:], n) - 1
@@ -114,7 +116,7 @@ def heading_along(xy_m: Points, *, run: Ints, reach_m: float = 1.0) -> Points:
         # A path shorter than the reach: its whole chord is all there is.
         alone = none[number]
         chord[alone] = whole[number[alone]]
-        length[alone] = _length(chord[alone])
+        length[alone] = lengths_m(chord[alone])
         good |= alone & (length > 0)
     heading = chord / np.where(good, length, np.nan)[:, None]
     held = np.maximum.accumulate(np.where(good, np.arange(n), -1))
@@ -211,19 +213,13 @@ def _chosen(start: Points, end: Points, at: Ints, *, owner: Ints) -> Edges:
     return Edges(start.take(at, axis=0), end.take(at, axis=0), owner.take(at))
 
 
-def _length(step: Points) -> Floats:
-    """Lengths of steps; `hypot` takes eight times as long, and guards against sizes that no field has."""
-    found: Floats = np.sqrt(step[:, 0] * step[:, 0] + step[:, 1] * step[:, 1])
-    return found
-
-
 def _tips(steps: Steps) -> tuple[Points, Points, Points, Points, Bools]:
     """The line's ends before and after each step, and where the path turned back."""
     h0, h1 = steps.heading_start, steps.heading_end
     back = h0[:, 0] * h1[:, 0] + h0[:, 1] * h1[:, 1] < 0
     if back.any():
         chord = steps.end_m - steps.start_m
-        length = _length(chord)
+        length = lengths_m(chord)
         along = chord / np.where(length > 0, length, 1.0)[:, None]
         h0, h1 = np.where(back[:, None], along, h0), np.where(back[:, None], along, h1)
 

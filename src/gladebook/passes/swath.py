@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
+from gladebook.geometry.frame import lengths_m
 from gladebook.geometry.ribbon import Edges, Steps, heading_along, join_edges, step_turn_rad, swept_edges
 from gladebook.passes.path import Path
 from gladebook.passes.sprayer import Lanes
@@ -84,7 +85,7 @@ def paint(path: Path, *, lanes: Lanes, compiled: bool = False) -> Ribbons:
     step = np.flatnonzero((kept.run[1:] == kept.run[:-1]) & np.isfinite(heading[:-1, 0]))
     turn = step_turn_rad(heading.take(step, axis=0), heading.take(step + 1, axis=0))
     moved = kept.xy_m.take(step + 1, axis=0) - kept.xy_m.take(step, axis=0)
-    length_m = np.sqrt(moved[:, 0] ** 2 + moved[:, 1] ** 2)
+    length_m = lengths_m(moved)
     source = kept.source[step]
     ribbon = _ribbon_numbers(kept.run[step], turn=turn, step_m=length_m, lanes=lanes, source=source)
     edges: list[Edges] = []
@@ -226,7 +227,7 @@ def _keep_moves(xy_m: Floats, *, forced: Bools) -> Bools:
 def _corners(kept: _Kept) -> _Kept:
     """Put points a metre inside both ends of long steps, so that a boom turns at a corner, not along the step."""
     step = np.diff(kept.xy_m, axis=0)
-    length = np.sqrt(step[:, 0] ** 2 + step[:, 1] ** 2)
+    length = lengths_m(step)
     long_ = np.flatnonzero((length > _LONG_STEP_M) & (kept.run[1:] == kept.run[:-1]))
     if not long_.size:
         return kept
