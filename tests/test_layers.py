@@ -14,13 +14,15 @@ LAYERS: dict[str, tuple[int, set[str]]] = {
     "geometry": (1, {"numpy", "shapely", "pyproj", "numba"}),
     "plots": (2, {"numpy", "shapely"}),
     "passes": (2, {"numpy", "shapely"}),
-    "coverage": (3, {"numpy", "shapely"}),
-    "spraying": (4, set()),
-    "io": (7, {"numpy", "shapely", "pyproj", "pyogrio", "pyarrow"}),
-    "view": (7, {"shapely", "rich"}),
-    "jobs": (8, set()),
-    "testing": (9, {"numpy", "shapely"}),
-    "cli": (11, {"typer", "rich"}),
+    "beside": (3, {"numpy", "shapely"}),
+    "doubt": (4, {"numpy", "shapely"}),
+    "coverage": (5, {"numpy", "shapely"}),
+    "spraying": (6, set()),
+    "io": (9, {"numpy", "shapely", "pyproj", "pyogrio", "pyarrow"}),
+    "view": (9, {"shapely", "rich"}),
+    "jobs": (10, set()),
+    "testing": (11, {"numpy", "shapely"}),
+    "cli": (13, {"typer", "rich"}),
 }
 FREE = {"errors", "notes", "units"}
 

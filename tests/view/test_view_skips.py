@@ -8,7 +8,7 @@ import pytest
 
 from gladebook.coverage.compute import cover_plots
 from gladebook.coverage.result import Coverage, MissedStrip
-from gladebook.coverage.verdict import Doubt, Verdict
+from gladebook.doubt.verdict import Doubt, Verdict
 from gladebook.geometry.frame import Frame
 from gladebook.passes.sprayer import Sprayer
 from gladebook.plots.acreage import measure_plots

@@ -4,8 +4,8 @@ from dataclasses import replace
 
 import pytest
 
+from gladebook.beside.pass_count import PassCount, PassGap
 from gladebook.coverage.compute import cover_plots
-from gladebook.coverage.pass_count import PassCount, PassGap
 from gladebook.coverage.result import Coverage, Outside
 from gladebook.geometry.frame import Frame
 from gladebook.passes.sprayer import Sprayer

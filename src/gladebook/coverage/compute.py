@@ -8,18 +8,18 @@ from typing import Any
 import numpy as np
 import shapely
 
+from gladebook.beside.pass_count import PassCount
+from gladebook.beside.side_by_side import count_beside, lay_side_by_side
 from gladebook.coverage.boom import Settled, settle_boom
 from gladebook.coverage.draw import draw_layers
 from gladebook.coverage.figures import outside_figures, plot_figures, total_figures
 from gladebook.coverage.ground import Marks, part_ground
-from gladebook.coverage.pass_count import PassCount
 from gladebook.coverage.result import Coverage, MissedStrip
 from gladebook.coverage.say import left_words, nowhere_near, obstacle_words, spare_words
-from gladebook.coverage.side_by_side import count_beside, lay_side_by_side
 from gladebook.coverage.strips import SMALLEST_M2, find_strips
-from gladebook.coverage.sure_count import sure_count
 from gladebook.coverage.tally import Tally, missed_by_plot, tally_ground
-from gladebook.coverage.verdict import Doubt, Record, judge_strips, worth_a_walk
+from gladebook.doubt.sure_count import sure_count
+from gladebook.doubt.verdict import Doubt, Record, judge_strips, worth_a_walk
 from gladebook.errors import InputError, TrackError
 from gladebook.geometry.frame import Frame, frame_for
 from gladebook.geometry.validity import robust

@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final
 
-from gladebook.coverage.pass_count import PassCount
-from gladebook.coverage.verdict import Doubt, Verdict
+from gladebook.beside.pass_count import PassCount
+from gladebook.doubt.verdict import Doubt, Verdict
 from gladebook.passes.clean import Cleaning
 
 __all__ = ["CANNOT_SEE", "Coverage", "Layers", "MissedStrip", "Outside", "PlotCoverage"]

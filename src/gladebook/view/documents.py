@@ -3,9 +3,9 @@
 from dataclasses import asdict
 from typing import Any
 
-from gladebook.coverage.pass_count import passes_document
+from gladebook.beside.pass_count import passes_document
 from gladebook.coverage.result import CANNOT_SEE, Coverage, MissedStrip, PlotCoverage
-from gladebook.coverage.verdict import Doubt
+from gladebook.doubt.verdict import Doubt
 from gladebook.plots.acreage import Measured
 from gladebook.spraying.cautions import CAUTIONS
 from gladebook.spraying.gallons import GallonsCheck

@@ -18,9 +18,9 @@ from typing import Any
 
 import shapely
 
-from gladebook.coverage.pass_count import PassCount
+from gladebook.beside.pass_count import PassCount
 from gladebook.coverage.result import Coverage, PlotCoverage
-from gladebook.coverage.verdict import Word
+from gladebook.doubt.verdict import Word
 from gladebook.errors import MissingExtra
 from gladebook.plots.acreage import Measured
 from gladebook.spraying.cautions import CAUTIONS

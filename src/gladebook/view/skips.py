@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 
 from gladebook.coverage.result import Coverage, MissedStrip
-from gladebook.coverage.verdict import Doubt, Word
+from gladebook.doubt.verdict import Doubt, Word
 from gladebook.spraying.reentry import Reentry
 from gladebook.spraying.touch_up import TouchUp
 from gladebook.units import GAL_M3

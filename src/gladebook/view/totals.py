@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from gladebook.coverage.pass_count import passes_document
+from gladebook.beside.pass_count import passes_document
 from gladebook.coverage.result import Coverage
 
 __all__ = ["WORTH_SAYING_M2", "all_passes", "left_sprayed_m2", "thrice_m2"]

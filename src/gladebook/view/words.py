@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from typing import Final
 
-from gladebook.coverage.pass_count import PassCount, PassGap
+from gladebook.beside.pass_count import PassCount, PassGap
 from gladebook.coverage.result import CANNOT_SEE, Coverage, Outside
 from gladebook.plots.acreage import Measured
 from gladebook.spraying.gallons import GallonsCheck

@@ -11,8 +11,8 @@ import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 
-from gladebook.coverage.pass_count import PassCount, passes_document
-from gladebook.coverage.side_by_side import count_passes
+from gladebook.beside.pass_count import PassCount, passes_document
+from gladebook.beside.side_by_side import count_passes
 from gladebook.geometry.frame import Frame
 from gladebook.passes.path import CutRules, Path, lay_out
 from gladebook.passes.trips import find_passes

@@ -3,8 +3,8 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from gladebook.coverage.pass_count import PassCount, PassGap, count_words, passes_words
-from gladebook.coverage.verdict import Doubt, Verdict
+from gladebook.beside.pass_count import PassCount, PassGap, count_words, passes_words
+from gladebook.doubt.verdict import Doubt, Verdict
 
 __all__ = ["sure_count"]
 

@@ -20,8 +20,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from gladebook.coverage.neighbours import Beside, Cuts, Inside, Places, cut_across, in_places, inside_plot, look_beside
-from gladebook.coverage.pass_count import PassCount, PassGap, count_words, passes_words, side_words
+from gladebook.beside.neighbours import Beside, Cuts, Inside, Places, cut_across, in_places, inside_plot, look_beside
+from gladebook.beside.pass_count import PassCount, PassGap, count_words, passes_words, side_words
 from gladebook.passes.trips import Passes
 
 __all__ = ["Laid", "SideBySide", "count_beside", "count_passes", "counted_from_low", "lay_side_by_side"]

@@ -38,7 +38,7 @@ from math import erf, log, sqrt
 import numpy as np
 import numpy.typing as npt
 
-from gladebook.coverage.gaps import Gaps
+from gladebook.doubt.gaps import Gaps
 
 __all__ = [
     "TRUST",

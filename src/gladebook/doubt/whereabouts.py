@@ -7,9 +7,9 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from gladebook.coverage.gaps import Gaps
-from gladebook.coverage.pass_count import ordinal
-from gladebook.coverage.side_by_side import Laid, SideBySide, counted_from_low
+from gladebook.beside.pass_count import ordinal
+from gladebook.beside.side_by_side import Laid, SideBySide, counted_from_low
+from gladebook.doubt.gaps import Gaps
 from gladebook.geometry.frame import turn_points
 from gladebook.units import FT_M
 

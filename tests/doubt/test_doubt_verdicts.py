@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from gladebook.beside.pass_count import PassCount, PassGap
 from gladebook.coverage.compute import cover_plots
-from gladebook.coverage.drift import TRUST, chance_above, events_at, judge_gaps, odds_of, setting_of, taken_for_real
-from gladebook.coverage.gaps import Gaps
-from gladebook.coverage.pass_count import PassCount, PassGap
 from gladebook.coverage.result import Coverage
-from gladebook.coverage.sure_count import sure_count
-from gladebook.coverage.verdict import Doubt, Verdict
+from gladebook.doubt.drift import TRUST, chance_above, events_at, judge_gaps, odds_of, setting_of, taken_for_real
+from gladebook.doubt.gaps import Gaps
+from gladebook.doubt.sure_count import sure_count
+from gladebook.doubt.verdict import Doubt, Verdict
 from gladebook.geometry.frame import Frame
 from gladebook.passes.path import CutRules
 from gladebook.passes.sprayer import Sprayer

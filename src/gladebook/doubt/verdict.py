@@ -1,6 +1,6 @@
 """Is the strip real? Go look, or can't tell; and where it lies, said by passes.
 
-A strip between two passes is weighed by `gladebook.coverage.drift`. One along the plot's edge is not: the
+A strip between two passes is weighed by `gladebook.doubt.drift`. One along the plot's edge is not: the
 shift of the whole recording does not drop out there, so that only the user's word on the receiver can help.
 Where the recording is too poor for either, nothing is said to be real.
 """
@@ -13,11 +13,11 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from gladebook.coverage.drift import Drift, chance_above, judge_gaps
-from gladebook.coverage.gaps import Gaps, gaps_between, without
-from gladebook.coverage.quality import poor_because
-from gladebook.coverage.side_by_side import SideBySide
-from gladebook.coverage.whereabouts import NOWHERE, Whereabouts, place_of
+from gladebook.beside.side_by_side import SideBySide
+from gladebook.doubt.drift import Drift, chance_above, judge_gaps
+from gladebook.doubt.gaps import Gaps, gaps_between, without
+from gladebook.doubt.quality import poor_because
+from gladebook.doubt.whereabouts import NOWHERE, Whereabouts, place_of
 from gladebook.geometry.frame import lengths_m
 from gladebook.passes.path import CutRules, Path
 from gladebook.passes.trips import Passes
