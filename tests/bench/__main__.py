@@ -3,8 +3,11 @@
 ``python -m tests.bench [--quick] [--only measure|coverage|readers|engine|whole]``. Times are medians of calls in
 turns, on whatever machine this is; only the ratios are worth quoting. Nothing fails for being slow.
 
-``python -m tests.bench --only doubt [--plots N] [--second] [--plain]`` is about answers instead: how many of the
-missed strips told are real, on drawn applications whose truth is known. It runs only when asked for.
+``python -m tests.bench --only doubt [--plots N] [--second | --third] [--plain]`` is about answers instead: how many
+of the missed strips told are real, on drawn applications whose truth is known. It runs only when asked for.
+
+``python -m tests.bench --only redraw [--plots N] [--second]`` times redraws of a track, and counts how often the
+ranges made of them hold the truth. It too runs only when asked for.
 """
 
 import argparse
@@ -16,10 +19,14 @@ def main() -> None:
     asked = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     asked.add_argument("--quick", action="store_true", help="sizes up to 100,000 points, and no whole processes")
     asked.add_argument(
-        "--only", choices=("measure", "coverage", "readers", "engine", "whole", "doubt"), help="one kind of row alone"
+        "--only",
+        choices=("measure", "coverage", "readers", "engine", "whole", "doubt", "redraw"),
+        help="one kind of row alone",
     )
     asked.add_argument("--plots", type=int, default=20, help="of doubt: plots a cell")
-    asked.add_argument("--second", action="store_true", help="of doubt: the generator that nothing was tuned on")
+    drawn = asked.add_mutually_exclusive_group()
+    drawn.add_argument("--second", action="store_true", help="of doubt: the generator that nothing was tuned on")
+    drawn.add_argument("--third", action="store_true", help="of doubt: the one that is run once a method is frozen")
     asked.add_argument("--plain", action="store_true", help="of doubt: forget every verdict, to compare with")
     options = asked.parse_args()
     only = options.only
@@ -47,7 +54,12 @@ def main() -> None:
     if only == "doubt":
         from tests.bench.doubt import doubt_rows
 
-        doubt_rows(plots=options.plots, second=options.second, plain=options.plain)
+        generator = "third" if options.third else "second" if options.second else "first"
+        doubt_rows(plots=options.plots, generator=generator, plain=options.plain)
+    if only == "redraw":
+        from tests.bench.redraw import redraw_rows
+
+        redraw_rows(plots=options.plots, second=options.second)
 
 
 if __name__ == "__main__":

@@ -1,10 +1,11 @@
 """How honest the list of missed strips is, on applications whose truth is known.
 
-``python -m tests.bench --only doubt [--plots N] [--second] [--plain]``: N plots a cell of boom x drift x jumpy or
-not, the same ones each time; with --second those of the generator that no method was tuned on; with --plain all
-verdicts are forgotten, which is what to compare with. Plots have 0.7 to 2 acres; one in four recordings has a point
-every 3 s, the others every second. Drift is the standard deviation along an axis, without jumps; the rest of the
-error is OPEN_SKY's, in jumpy cells UNDER_LEAVES', whose jumps add 2 m to it.
+``python -m tests.bench --only doubt [--plots N] [--second | --third] [--plain]``: N plots a cell of boom x drift x
+jumpy or not, the same ones each time; with --second those of the generator that no method was tuned on, with --third
+those of one that is run once a method is frozen; with --plain all verdicts are forgotten, which is what to compare
+with. Plots have 0.7 to 2 acres; one in four recordings has a point every 3 s, the others every second. Drift is the
+standard deviation along an axis, without jumps; the rest of the error is OPEN_SKY's, in jumpy cells UNDER_LEAVES',
+whose jumps add 2 m to it.
 
 - A strip is what `truly_missed` says: real where at least half of it, moved back by the error of the passes
   beside it, was truly not driven.
@@ -48,7 +49,7 @@ from gladebook.testing import (
     truly_missed,
 )
 from gladebook.units import ACRE_M2, FT_M
-from tests.bench import second_drives
+from tests.bench import second_drives, third_drives
 
 __all__ = ["Score", "doubt_rows", "score_plot"]
 
@@ -62,6 +63,11 @@ _HALF_OVER, _WHOLE_OVER = 0.4, 0.8
 _REAL = 0.5
 _CLOSING_BOOMS = 1.2
 _BETWEEN = ("left out", "too far")
+_GENERATORS: dict[str, Callable[..., Simulated]] = {
+    "first": draw_application,
+    "second": second_drives.draw_application,
+    "third": third_drives.draw_application,
+}
 _GO_LOOK, _CANNOT_TELL = "go look", "can't tell"
 _HEAD = (
     "boom ft", "drift m", "drift/spacing", "jumps", "plots", "go look", "real", "false/ac", "left out found",
@@ -98,10 +104,9 @@ class Score:
     ms: list[float] = field(default_factory=list)
 
 
-def doubt_rows(*, plots: int, second: bool = False, plain: bool = False) -> None:
+def doubt_rows(*, plots: int, generator: str = "first", plain: bool = False) -> None:
     """Print a table with a row a cell, and how well the stated chances hold; plain: every verdict forgotten."""
-    draw = second_drives.draw_application if second else draw_application
-    generator, list_ = "second" if second else "first", "the plain list" if plain else "by verdict"
+    draw, list_ = _GENERATORS[generator], "the plain list" if plain else "by verdict"
     print(f"Missed strips against the truth, {list_}, {generator} generator, {plots} plots a cell")
     print("| " + " | ".join(_HEAD) + " |")
     print("|" + "---|" * len(_HEAD))

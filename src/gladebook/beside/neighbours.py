@@ -23,6 +23,7 @@ Complexes = npt.NDArray[np.complex128]
 
 _REACHES_IN = 0.45  # of a boom: a pass is in a plot where its line comes this near, so that its swath does
 _SHORTEST = 0.5  # of a boom, in the plot
+_BY_EDGE, _BY_EDGE_SHARE = 1.0, 0.8  # booms; of the length
 _CHORD = 2.0  # booms
 _ALONG_COS, _ALONG_SHARE = np.cos(np.radians(25.0)), 0.7
 _MOST_CUTS = 400
@@ -42,6 +43,7 @@ class Inside:
     width_m, length_m : shape (r,), its boom's width, and how long it is in the plot.
     parts, row : the parts of their lines in the plot, and the row of each.
     turns_m : shape (t, 2, 2), steps near the plot with the boom on that belong to no pass.
+    by_edge : shape (r,), whether a pass keeps by the plot's edge, as a headland round does.
     boom_m : the middle one of the widths.
     """
 
@@ -51,6 +53,7 @@ class Inside:
     parts: Any
     row: Ints
     turns_m: Floats
+    by_edge: Bools
     boom_m: float
 
 
@@ -134,8 +137,11 @@ def inside_plot(plane: Any, passes: Passes) -> Inside:
     stays = length_m >= _SHORTEST * boom_m
     keep = stays[row] & (shapely.length(parts) > 0)
     new_row = (np.cumsum(stays) - 1)[row[keep]]
-    number = number[stays]
-    return Inside(number, passes.width_m[number], length_m[stays], parts[keep], new_row, turns, boom_m)
+    number, parts = number[stays], parts[keep]
+    rim = shapely.buffer(shapely.boundary(plane), _BY_EDGE * boom_m)
+    in_rim_m = np.bincount(new_row, weights=shapely.length(shapely.intersection(parts, rim)), minlength=len(number))
+    by_edge = in_rim_m >= _BY_EDGE_SHARE * length_m[stays]
+    return Inside(number, passes.width_m[number], length_m[stays], parts, new_row, turns, by_edge, boom_m)
 
 
 def _near(low_m: Floats, high_m: Floats, plane: Any, *, far_m: float) -> Ints:

@@ -19,7 +19,7 @@ from gladebook.coverage.say import left_words, nowhere_near, obstacle_words, spa
 from gladebook.coverage.strips import SMALLEST_M2, find_strips
 from gladebook.coverage.tally import Tally, missed_by_plot, tally_ground
 from gladebook.doubt.sure_count import sure_count
-from gladebook.doubt.verdict import Doubt, Record, judge_strips, worth_a_walk
+from gladebook.doubt.verdict import Doubt, Record, judge_strips
 from gladebook.errors import InputError, TrackError
 from gladebook.geometry.frame import Frame, frame_for
 from gladebook.geometry.validity import robust
@@ -155,10 +155,9 @@ def _judged(
         if found:
             shapes = np.array([strip.shape for strip in found], dtype=object)
             on_plane = list(shapely.transform(shapes, frame.to_plane))
-            boom_m = sides[i].inside.boom_m
-            worth = [worth_a_walk(s.length_m, s.width_m, boom_m=boom_m, rules=record.rules) for s in found]
+            sizes_m = [(strip.length_m, strip.width_m) for strip in found]
             verdicts, doubt = judge_strips(
-                plots[i].name, on_plane, worth=worth, side=sides[i], plane=bare[i], record=record
+                plots[i].name, on_plane, sizes_m=sizes_m, side=sides[i], plane=bare[i], record=record
             )
             strips += [replace(strip, verdict=verdict) for strip, verdict in zip(found, verdicts, strict=True)]
             doubts.append(doubt)

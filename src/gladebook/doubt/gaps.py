@@ -21,6 +21,7 @@ Ints = npt.NDArray[np.int64]
 _BIN_M = 6.0  # jitter averages out within it, drift hardly changes
 _MOST = 250  # the work grows with its third power
 _KNOWN_SHARE = 0.5
+_TOGETHER_S = 300.0  # a pass that strays onto its neighbour's line
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,6 +36,7 @@ class Gaps:
     gap_m : shape (n,), the distance.
     low_s, high_s : shape (n,), when each was driven there.
     middle_m : shape (n, 2), half-way between them, on the plane.
+    across : shape (2,), the unit vector from low to high.
     boom_m : the boom.
     """
 
@@ -46,8 +48,14 @@ class Gaps:
     low_s: Floats
     high_s: Floats
     middle_m: Floats
+    across: Floats
     bin_m: float
     boom_m: float
+
+    @property
+    def rows(self) -> Ints:
+        """How many rows each gap leads across: 2 where the pass between the two stops short."""
+        return self.high - self.low
 
     def __len__(self) -> int:
         return len(self.pair)
@@ -67,7 +75,7 @@ def gaps_between(
     """
     time_s = _times(cuts, inside, passes=passes, paths=paths)[places.row]
     of_place = _by_place(time_s, places)
-    both = np.flatnonzero((beside.low >= 0) & (beside.high >= 0))
+    both = np.flatnonzero((beside.low >= 0) & (beside.high > beside.low))  # passes that cross have none
     cut, low, high = beside.cut[both], beside.low[both], beside.high[both]
     low_s, high_s = of_place[low, cut], of_place[high, cut]
     timed = np.isfinite(low_s) & np.isfinite(high_s)
@@ -94,6 +102,7 @@ def gaps_between(
         low_s=mean(low_s[timed])[keep],
         high_s=mean(high_s[timed])[keep],
         middle_m=turn_points(uv, turn_rad=cuts.angle)[keep],
+        across=np.array([-np.sin(cuts.angle), np.cos(cuts.angle)]),
         bin_m=many * cuts.step_m,
         boom_m=inside.boom_m,
     )
@@ -141,12 +150,13 @@ def _between(time_s: Floats) -> Floats:
 
 
 def _by_place(time_s: Floats, places: Places) -> Floats:
-    """The time at each place and cut: not a number where passes of one place both drove, minutes apart."""
-    found = np.full((len(places.offset_m), time_s.shape[1]), np.nan)
-    twice = np.zeros(found.shape, dtype=bool)
+    """The time at each place and cut; not a number where passes of one place both drove, many minutes apart."""
+    shape = (len(places.offset_m), time_s.shape[1])
+    total, count, first, last = np.zeros(shape), np.zeros(shape), np.full(shape, np.inf), np.full(shape, -np.inf)
     for row, place in enumerate(places.place.tolist()):
         known = np.isfinite(time_s[row])
-        twice[place] |= known & np.isfinite(found[place])
-        found[place] = np.where(known, time_s[row], found[place])
-    found[twice] = np.nan
-    return found
+        total[place] += np.where(known, time_s[row], 0.0)
+        count[place] += known
+        first[place] = np.where(known, np.minimum(first[place], time_s[row]), first[place])
+        last[place] = np.where(known, np.maximum(last[place], time_s[row]), last[place])
+    return np.asarray(np.where((count > 0) & (last - first <= _TOGETHER_S), total / np.maximum(count, 1), np.nan))

@@ -16,7 +16,8 @@ import shapely
 from gladebook.beside.side_by_side import SideBySide
 from gladebook.doubt.drift import Drift, chance_above, judge_gaps
 from gladebook.doubt.gaps import Gaps, gaps_between, without
-from gladebook.doubt.quality import poor_because
+from gladebook.doubt.jumps import find_jumps
+from gladebook.doubt.quality import jumpy_because, poor_because
 from gladebook.doubt.whereabouts import NOWHERE, Whereabouts, place_of
 from gladebook.geometry.frame import lengths_m
 from gladebook.passes.path import CutRules, Path
@@ -29,6 +30,7 @@ Ints = npt.NDArray[np.int64]
 
 _GO_LOOK = 0.8
 _MOST_SURE = 0.9  # never more than about 9 in 10 is said
+_NARROWED = 0.6
 _FEWEST_GAPS, _FEWEST_PAIRS = 8, 3
 _WORST_RATIO, _WORST_OF_BOOM = 0.65, 0.5
 _OFF_SHARE = 0.5
@@ -68,14 +70,12 @@ class Doubt:
     drift_m : the receiver's drift across the passes, s.d.; None where it could not be told.
     spacing_m : between the passes; None where `drift_m` is.
     silent : why no strip of it is told to be real, one sentence; empty where some may be.
-    bare_m2 : ground left bare between passes: as recorded, and the ends of its 95 % range; None as `drift_m`.
     """
 
     name: str
     drift_m: float | None = None
     spacing_m: float | None = None
     silent: str = ""
-    bare_m2: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +89,13 @@ class Record:
 
 
 def judge_strips(
-    name: str, strips_m: Sequence[Any], *, worth: Sequence[bool], side: SideBySide, plane: Any, record: Record
+    name: str,
+    strips_m: Sequence[Any],
+    *,
+    sizes_m: Sequence[tuple[float, float]],
+    side: SideBySide,
+    plane: Any,
+    record: Record,
 ) -> tuple[list[Verdict], Doubt]:
     """Judge the strips of one plot.
 
@@ -99,8 +105,8 @@ def judge_strips(
         The plot's name.
     strips_m
         Their polygons on the plane.
-    worth
-        Whether each is long and wide enough for the list; see `worth_a_walk`.
+    sizes_m
+        How long and wide each is.
     side
         The plot's passes side by side.
     plane
@@ -108,41 +114,77 @@ def judge_strips(
     record
         What was recorded.
     """
-    silent = poor_because(record.paths, passes=record.passes, rows=side.inside.number)
     off = _boom_off(strips_m, record, plane=plane, boom_m=side.inside.boom_m)
     all_gaps = _gaps(side, record)
     # Where the record shows the boom off there is no pass, and nothing to learn of drift.
     off_m = [strip for strip, is_off in zip(strips_m, off, strict=True) if is_off]
     gaps = _enough(without(all_gaps, off_m) if all_gaps is not None else None)
-    error_m = record.rules.error_m
-    if not silent and gaps is None and error_m is None:
-        silent = side.why or "Too few passes were driven beside each other, or they have no times."
+    long_enough = [length_m >= record.rules.least_strip_m for length_m, _ in sizes_m]
     lies = [
-        place_of(strip, side=side, gaps=all_gaps if is_off else gaps, plane=plane) if is_off or told else NOWHERE
-        for strip, told, is_off in zip(strips_m, worth, off, strict=True)
+        place_of(strip, side=side, gaps=all_gaps if is_off else gaps, plane=plane, paths=record.paths)
+        if is_off or told
+        else NOWHERE
+        for strip, told, is_off in zip(strips_m, long_enough, off, strict=True)
     ]
-    between = [i for i, where in enumerate(lies) if where.at.size and worth[i] and not off[i]]
-    drift: Drift | None = None
-    if gaps is not None:
-        drift = judge_gaps(gaps, [lies[i].at for i in between], error_m=error_m)
-        silent = silent or _too_far_off(drift, boom_m=gaps.boom_m)
+    rowwise = gaps is not None and gaps.rows == 1  # where a pass stops short its place is taken: nothing to tell
+    between = [
+        i
+        for i, where in enumerate(lies)
+        if gaps is not None and where.at.size and long_enough[i] and not off[i] and np.all(rowwise[where.at])
+    ]
+    drift, silent = _weighed(gaps, [lies[i].at for i in between], side=side, record=record)
     chance: list[float | None] = [None] * len(lies)
     if not silent:
-        if error_m is not None:
-            chance = [_by_width(s, error_m=error_m) if w else None for s, w in zip(strips_m, worth, strict=True)]
-        for i, one in zip(between, drift.chance.tolist() if drift is not None else [], strict=True):
-            chance[i] = one
+        chance = _chances(strips_m, sizes_m, between, drift=drift, boom_m=side.inside.boom_m, rules=record.rules)
     found: list[Verdict] = []
     for i, where in enumerate(lies):
-        sure = chance[i] is not None and (chance[i] or 0.0) >= _GO_LOOK
+        one = chance[i]
         if off[i]:
-            found.append(Verdict("boom off", None, where.words, "boom off", where.after))
-        elif sure:
+            found.append(Verdict("boom off", None, where.words, _off_because(where), where.after))
+        elif one is not None and one >= _GO_LOOK:
             cause = _cause(where, drift, between.index(i) if i in between else None)
-            found.append(Verdict("go look", min(chance[i] or 0.0, _MOST_SURE), where.words, cause, where.after))
+            found.append(Verdict("go look", min(one, _MOST_SURE), where.words, cause, where.after))
         else:
-            found.append(Verdict("can't tell", chance[i], where.words, "", where.after))
-    return found, _doubt(name, gaps, drift, silent=silent)
+            found.append(Verdict("can't tell", one, where.words, "", where.after))
+    return found, _doubt(name, drift, silent=silent)
+
+
+def _weighed(gaps: Gaps | None, at: list[Ints], *, side: SideBySide, record: Record) -> tuple[Drift | None, str]:
+    """What the gaps say of strips that lie in some of them, and why nothing is told to be real."""
+    error_m = record.rules.error_m
+    silent = poor_because(record.paths, passes=record.passes, rows=side.inside.number)
+    if gaps is None:
+        if not silent and error_m is None:
+            silent = side.why or "Too few passes were driven beside each other, or they have no times."
+        return None, silent
+    jumps = find_jumps(record.paths, passes=record.passes)
+    drift = judge_gaps(gaps, at, jumps=jumps, error_m=error_m)
+    silent = silent or _too_far_off(drift, boom_m=gaps.boom_m)
+    return drift, silent or jumpy_because(jumps, across=gaps.across, boom_m=gaps.boom_m)
+
+
+def _chances(
+    strips_m: Sequence[Any],
+    sizes_m: Sequence[tuple[float, float]],
+    between: list[int],
+    *,
+    drift: Drift | None,
+    boom_m: float,
+    rules: CutRules,
+) -> list[float | None]:
+    """The chance of each strip that is worth a walk; None of the others."""
+    worth = [worth_a_walk(*size_m, boom_m=boom_m, rules=rules) for size_m in sizes_m]
+    chance: list[float | None] = [None] * len(worth)
+    if rules.error_m is not None:
+        error_m = rules.error_m
+        chance = [_by_width(s, error_m=error_m) if w else None for s, w in zip(strips_m, worth, strict=True)]
+    if drift is not None:
+        least_m = rules.least_strip_booms * boom_m
+        # Drift narrows strips as often as it widens them: what is too narrow as recorded may truly be wide enough.
+        for i, one, width_m in zip(between, drift.chance.tolist(), drift.bare_width_m.tolist(), strict=True):
+            wide = width_m >= least_m and sizes_m[i][1] >= _NARROWED * least_m and one >= _GO_LOOK
+            chance[i] = one if worth[i] or wide else None
+    return chance
 
 
 def _gaps(side: SideBySide, record: Record) -> Gaps | None:
@@ -218,9 +260,12 @@ def _cause(where: Whereabouts, drift: Drift | None, number: int | None) -> str:
     return "whole pass missing" if drift.left_out[number] else "a pass too far over"
 
 
-def _doubt(name: str, gaps: Gaps | None, drift: Drift | None, *, silent: str) -> Doubt:
-    if gaps is None or drift is None:
+def _off_because(where: Whereabouts) -> str:
+    """Why a boom was off, as far as the place tells."""
+    return "late on or early off" if where.by_edge else "boom off"
+
+
+def _doubt(name: str, drift: Drift | None, *, silent: str) -> Doubt:
+    if drift is None:
         return Doubt(name, silent=silent)
-    recorded = float(np.maximum(gaps.gap_m - gaps.boom_m, 0.0).sum() * gaps.bin_m)
-    low, high = np.quantile(drift.bare_m2, [0.025, 0.975]).tolist()
-    return Doubt(name, drift.drift_m, drift.spacing_m, silent, (recorded, low, high))
+    return Doubt(name, drift.drift_m, drift.spacing_m, silent)

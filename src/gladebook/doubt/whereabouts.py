@@ -1,5 +1,6 @@
 """Where a strip lies, said by passes: the mapped spot is off by the receiver's shift and drift, the passes are not."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,7 +11,8 @@ import shapely
 from gladebook.beside.pass_count import ordinal
 from gladebook.beside.side_by_side import Laid, SideBySide, counted_from_low
 from gladebook.doubt.gaps import Gaps
-from gladebook.geometry.frame import turn_points
+from gladebook.geometry.frame import lengths_m, turn_points
+from gladebook.passes.path import Path
 from gladebook.units import FT_M
 
 __all__ = ["NOWHERE", "Whereabouts", "place_of"]
@@ -20,6 +22,7 @@ Ints = npt.NDArray[np.int64]
 
 _TOUCHES_M = 1.0
 _ROUND_FT = 10
+_BESIDE_TURN = 0.75  # booms
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,20 +33,22 @@ class Whereabouts:
     ----------
     at : the gaps that it lies in, all of one pair; empty where it lies between no two passes.
     words : like "between your 7th and 8th pass, 40 to 120 ft in"; empty where it cannot be said.
-    beside : "along the edge" or "round an obstacle", where it lies so.
+    beside : "along the edge", "round an obstacle", "in a turn" or "at a gap in the recording", where it lies so.
+    by_edge : whether it reaches the plot's edge.
     after : the pass that it follows, counted from the side where driving began; None between no two.
     """
 
     at: Ints
     words: str
     beside: str
+    by_edge: bool = False
     after: int | None = None
 
 
 NOWHERE = Whereabouts(np.zeros(0, dtype=np.int64), "", "")
 
 
-def place_of(strip: Any, *, side: SideBySide, gaps: Gaps | None, plane: Any) -> Whereabouts:
+def place_of(strip: Any, *, side: SideBySide, gaps: Gaps | None, plane: Any, paths: Sequence[Path]) -> Whereabouts:
     """Find the two passes that a strip lies between, or what it lies along.
 
     Parameters
@@ -56,16 +61,19 @@ def place_of(strip: Any, *, side: SideBySide, gaps: Gaps | None, plane: Any) -> 
         What lies between them.
     plane
         The plot, on the plane.
+    paths
+        What was recorded.
     """
+    by_edge = float(shapely.distance(strip, shapely.boundary(plane))) < _TOUCHES_M
     if gaps is not None and side.laid is not None:
         inside = shapely.contains_xy(strip, gaps.middle_m[:, 0], gaps.middle_m[:, 1])
         if inside.any():
             most = int(np.argmax(np.bincount(gaps.pair[inside])))
             at = np.flatnonzero(inside & (gaps.pair == most))
             words, after = _between(strip, at, gaps=gaps, laid=side.laid)
-            return Whereabouts(at, words, "", after)
-    beside = _beside(strip, plane)
-    return Whereabouts(NOWHERE.at, beside, beside)
+            return Whereabouts(at, words, "", by_edge, after)
+    beside = _beside(strip, plane, side=side, paths=paths)
+    return Whereabouts(NOWHERE.at, beside, beside, by_edge)
 
 
 def _between(strip: Any, at: Ints, *, gaps: Gaps, laid: Laid) -> tuple[str, int]:
@@ -93,9 +101,23 @@ def _rounded(length_m: float) -> int:
     return int(round(length_m / FT_M / _ROUND_FT) * _ROUND_FT)
 
 
-def _beside(strip: Any, plane: Any) -> str:
+def _beside(strip: Any, plane: Any, *, side: SideBySide, paths: Sequence[Path]) -> str:
     rings = [ring for part in shapely.get_parts(plane) for ring in part.interiors]
     if rings and float(shapely.distance(strip, shapely.multilinestrings(rings))) < _TOUCHES_M:
         return "round an obstacle"
+    lost = np.concatenate([_lost(path) for path in paths])
+    if len(lost) and float(shapely.distance(strip, shapely.multilinestrings(lost))) < _TOUCHES_M:
+        return "at a gap in the recording"
     outer = [part.exterior for part in shapely.get_parts(plane)]
-    return "along the edge" if float(shapely.distance(strip, shapely.multilinestrings(outer))) < _TOUCHES_M else ""
+    if float(shapely.distance(strip, shapely.multilinestrings(outer))) < _TOUCHES_M:
+        return "along the edge"
+    turns = side.inside.turns_m
+    reach_m = _BESIDE_TURN * side.inside.boom_m
+    near = len(turns) > 0 and float(shapely.distance(strip, shapely.multilinestrings(turns))) < reach_m
+    return "in a turn" if near else ""
+
+
+def _lost(path: Path) -> Floats:
+    """Straight lines across the gaps of a recording, shape (k, 2, 2)."""
+    at = np.flatnonzero(path.cut & (lengths_m(np.diff(path.xy_m, axis=0)) > _TOUCHES_M))
+    return np.stack([path.xy_m[at], path.xy_m[at + 1]], axis=1)
