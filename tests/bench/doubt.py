@@ -15,8 +15,8 @@ whose jumps add 2 m to it.
   by three quarters of a boom. A boom that was off counts in neither: off the record no track shows it.
 - The inner count is how many passes are said to be missing between others. A pass too far over by 0.8 of a boom or
   more counts as one; plots with one between 0.4 and 0.8 are left out of that column.
-- A range holds where ground truly left bare between passes lies in it: ground that closes when what was driven
-  is grown and shrunk again by 1.2 booms, without what a boom that was off left bare.
+- A range holds where the plot's ground that was truly missed lies in it, or within a square metre, without what a boom
+  left bare that was off and not recorded so: no track shows it.
 - Columns that nothing was said for show a dash.
 """
 
@@ -61,7 +61,7 @@ _LARGE_M, _LARGE_BOOMS = 60 * FT_M, 0.75
 _COVERED = 0.25
 _HALF_OVER, _WHOLE_OVER = 0.4, 0.8
 _REAL = 0.5
-_CLOSING_BOOMS = 1.2
+_SLACK_M2 = 1.0
 _BETWEEN = ("left out", "too far")
 _GENERATORS: dict[str, Callable[..., Simulated]] = {
     "first": draw_application,
@@ -86,7 +86,7 @@ class Score:
     chances : of each strip of the plain list's size that has one, the chance stated, and whether it is real.
     left_out, large : of each such skip, whether it was found.
     told : of each large skip, whether it was found, or lies where the answer is "can't tell".
-    holds : of each range of ground left bare between passes, whether the truth lies in it.
+    holds : of each range of missed ground, whether the truth lies in it.
     count : of each inner count stated, whether it is right.
     silent : of each plot, whether no strips were told on purpose.
     ms : of each plot, how long it took.
@@ -152,8 +152,9 @@ def score_plot(simulated: Simulated, score: Score, *, cover: Callable[..., Cover
             score.large.append(_covered(planted, sure))
             score.told.append(silent or _covered(planted, either))
     for doubt in getattr(coverage, "doubts", ()):
-        if doubt.bare_m2 is not None:
-            score.holds.append(doubt.bare_m2[1] <= _between_m2(simulated) <= doubt.bare_m2[2])
+        if doubt.missed_m2 is not None:
+            low, high = doubt.missed_m2
+            score.holds.append(low - _SLACK_M2 <= _missed_m2(simulated) <= high + _SLACK_M2)
     said, true = _inner_said(coverage), _inner_true(simulated)
     if said is not None and true is not None:
         score.count.append(said == true)
@@ -209,13 +210,10 @@ def _plain(*args: Any, **settings: Any) -> Any:
     return SimpleNamespace(strips=strips, passes=coverage.passes)
 
 
-def _between_m2(simulated: Simulated) -> float:
-    """Ground truly left bare between passes: what closes when driven ground is grown and shrunk, with the boom on."""
-    grown = shapely.buffer(simulated.driven, _CLOSING_BOOMS * simulated.boom_m)
-    closed = shapely.buffer(grown, -_CLOSING_BOOMS * simulated.boom_m)
-    bare = shapely.intersection(simulated.missed, closed)
-    off = [p.shape for p in simulated.planted if p.kind not in _BETWEEN]
-    return float(shapely.area(shapely.difference(bare, shapely.union_all(off))))
+def _missed_m2(simulated: Simulated) -> float:
+    """Ground truly missed that a track could show."""
+    unseen = [p.area_m2 for p in simulated.planted if p.kind not in _BETWEEN and not p.on_record]
+    return max(float(simulated.missed.area) - sum(unseen), 0.0)
 
 
 def _is_row(planted: Planted, *, boom_m: float) -> bool:

@@ -1,7 +1,8 @@
 """Passes of a plot that run side by side: how many it needs, how many were found, and where one is missing.
 
 - The main direction is that of the passes' lines in the plot. At least four must keep within 25 degrees of it,
-  with 65 % of all lengths, but for those that keep by the edge, as a headland round's; of the others at most half as many may be two booms long. Else nothing is counted.
+  with 65 % of all lengths but those that keep by the edge, as a headland round's; of the others at most half as
+  many may be two booms long. Else nothing is counted.
 - What bends together is straightened. A pass that wanders across by more than a boom, as a headland's along a
   slanted side, is not counted; what it covered is not bare, nor is what was covered in turns.
 - Passes within a third of a boom of one line share a place: halves round a pond, or a row driven twice.

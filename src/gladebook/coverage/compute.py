@@ -1,25 +1,21 @@
 """Join plots and tracks: what one application did to the ground."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
 
 import numpy as np
 import shapely
 
-from gladebook.beside.pass_count import PassCount
-from gladebook.beside.side_by_side import count_beside, lay_side_by_side
 from gladebook.coverage.boom import Settled, settle_boom
 from gladebook.coverage.draw import draw_layers
 from gladebook.coverage.figures import outside_figures, plot_figures, total_figures
 from gladebook.coverage.ground import Marks, part_ground
-from gladebook.coverage.result import Coverage, MissedStrip
+from gladebook.coverage.judged import judge_plots
+from gladebook.coverage.result import Coverage
 from gladebook.coverage.say import left_words, nowhere_near, obstacle_words, spare_words
-from gladebook.coverage.strips import SMALLEST_M2, find_strips
-from gladebook.coverage.tally import Tally, missed_by_plot, tally_ground
-from gladebook.doubt.sure_count import sure_count
-from gladebook.doubt.verdict import Doubt, Record, judge_strips
+from gladebook.coverage.tally import Tally, tally_ground
+from gladebook.doubt.verdict import Record
 from gladebook.errors import InputError, TrackError
 from gladebook.geometry.frame import Frame, frame_for
 from gladebook.geometry.validity import robust
@@ -96,7 +92,14 @@ def cover_plots(
     has_boom = tuple(bool((t.boom_on >= 0).any()) for t in tracks)
     record = Record(tuple(s.path for s in settled), has_boom, passes, rules or CutRules())
     bare = _without_left(planes, marks=marks, frame=frame)
-    judged = _judged(plots, bare, tally=tally, frame=frame, record=record, progress=lambda s: tell(0.8 + 0.2 * s))
+    judged = judge_plots(
+        list(zip(plots, bare, strict=True)),
+        tally=tally,
+        frame=frame,
+        settled=settled,
+        record=record,
+        progress=lambda share: tell(0.8 + 0.2 * share),
+    )
     strips = judged.strips
     total = total_figures(tally)
     outside = outside_figures(tally, marks=marks)
@@ -124,46 +127,6 @@ def cover_plots(
         spacing_m=tally.spacing_m,
         draw=partial(draw_layers, tally, settled=settled, frame=frame),
     )
-
-
-@dataclass(frozen=True)
-class _Judged:
-    """Strips with their verdicts, how sure each plot's answer is, and its passes."""
-
-    strips: list[MissedStrip]
-    doubts: list[Doubt]
-    counts: list[PassCount]
-
-
-def _judged(
-    plots: Sequence[PlotAcres],
-    bare: Sequence[Any],
-    *,
-    tally: Tally,
-    frame: Frame,
-    record: Record,
-    progress: Callable[[float], None],
-) -> _Judged:
-    """Find the strips of each plot, and say which are real."""
-    sides = [lay_side_by_side(plane, record.passes) for plane in bare]
-    counts = [count_beside(p.name, side) for p, side in zip(plots, sides, strict=True)]
-    strips: list[MissedStrip] = []
-    doubts: list[Doubt] = []
-    missed = missed_by_plot(tally, least_m2=SMALLEST_M2)
-    for done, (i, shape) in enumerate(missed.items(), start=1):
-        found = find_strips(shape, plot=plots[i].name, frame=frame)
-        if found:
-            shapes = np.array([strip.shape for strip in found], dtype=object)
-            on_plane = list(shapely.transform(shapes, frame.to_plane))
-            sizes_m = [(strip.length_m, strip.width_m) for strip in found]
-            verdicts, doubt = judge_strips(
-                plots[i].name, on_plane, sizes_m=sizes_m, side=sides[i], plane=bare[i], record=record
-            )
-            strips += [replace(strip, verdict=verdict) for strip, verdict in zip(found, verdicts, strict=True)]
-            doubts.append(doubt)
-            counts[i] = sure_count(counts[i], verdicts=verdicts, doubt=doubt)
-        progress(done / len(missed))
-    return _Judged(strips, doubts, counts)
 
 
 def _settle(track: Track, *, frame: Frame, whole: Any, sprayer: Sprayer, rules: CutRules) -> Settled:

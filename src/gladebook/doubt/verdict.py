@@ -30,7 +30,7 @@ Ints = npt.NDArray[np.int64]
 
 _GO_LOOK = 0.8
 _MOST_SURE = 0.9  # never more than about 9 in 10 is said
-_NARROWED = 0.6
+_NARROWED = 0.6  # of the least width
 _FEWEST_GAPS, _FEWEST_PAIRS = 8, 3
 _WORST_RATIO, _WORST_OF_BOOM = 0.65, 0.5
 _OFF_SHARE = 0.5
@@ -70,12 +70,17 @@ class Doubt:
     drift_m : the receiver's drift across the passes, s.d.; None where it could not be told.
     spacing_m : between the passes; None where `drift_m` is.
     silent : why no strip of it is told to be real, one sentence; empty where some may be.
+    jumps : how many steps of the receiver's error its passes show.
+    treated_m2, missed_m2 : low and high ends of the 95 % range of what truly was; None where it is not known.
     """
 
     name: str
     drift_m: float | None = None
     spacing_m: float | None = None
     silent: str = ""
+    jumps: int = 0
+    treated_m2: tuple[float, float] | None = None
+    missed_m2: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,7 +137,7 @@ def judge_strips(
         for i, where in enumerate(lies)
         if gaps is not None and where.at.size and long_enough[i] and not off[i] and np.all(rowwise[where.at])
     ]
-    drift, silent = _weighed(gaps, [lies[i].at for i in between], side=side, record=record)
+    drift, jumps, silent = _weighed(gaps, [lies[i].at for i in between], side=side, record=record)
     chance: list[float | None] = [None] * len(lies)
     if not silent:
         chance = _chances(strips_m, sizes_m, between, drift=drift, boom_m=side.inside.boom_m, rules=record.rules)
@@ -146,21 +151,24 @@ def judge_strips(
             found.append(Verdict("go look", min(one, _MOST_SURE), where.words, cause, where.after))
         else:
             found.append(Verdict("can't tell", one, where.words, "", where.after))
-    return found, _doubt(name, drift, silent=silent)
+    if drift is None:
+        return found, Doubt(name, silent=silent)
+    return found, Doubt(name, drift.drift_m, drift.spacing_m, silent, jumps)
 
 
-def _weighed(gaps: Gaps | None, at: list[Ints], *, side: SideBySide, record: Record) -> tuple[Drift | None, str]:
-    """What the gaps say of strips that lie in some of them, and why nothing is told to be real."""
+def _weighed(gaps: Gaps | None, at: list[Ints], *, side: SideBySide, record: Record) -> tuple[Drift | None, int, str]:
+    """What the gaps say of strips that lie in some of them, how many steps show, and why nothing is told to be real."""
     error_m = record.rules.error_m
     silent = poor_because(record.paths, passes=record.passes, rows=side.inside.number)
     if gaps is None:
         if not silent and error_m is None:
             silent = side.why or "Too few passes were driven beside each other, or they have no times."
-        return None, silent
+        return None, 0, silent
     jumps = find_jumps(record.paths, passes=record.passes)
     drift = judge_gaps(gaps, at, jumps=jumps, error_m=error_m)
     silent = silent or _too_far_off(drift, boom_m=gaps.boom_m)
-    return drift, silent or jumpy_because(jumps, across=gaps.across, boom_m=gaps.boom_m)
+    silent = silent or jumpy_because(jumps, across=gaps.across, boom_m=gaps.boom_m)
+    return drift, len(jumps.when_s), silent
 
 
 def _chances(
@@ -263,9 +271,3 @@ def _cause(where: Whereabouts, drift: Drift | None, number: int | None) -> str:
 def _off_because(where: Whereabouts) -> str:
     """Why a boom was off, as far as the place tells."""
     return "late on or early off" if where.by_edge else "boom off"
-
-
-def _doubt(name: str, drift: Drift | None, *, silent: str) -> Doubt:
-    if drift is None:
-        return Doubt(name, silent=silent)
-    return Doubt(name, drift.drift_m, drift.spacing_m, silent)

@@ -125,15 +125,19 @@ def _strip_document(strip: MissedStrip) -> dict[str, Any]:
 
 
 def _doubt_document(doubt: Doubt) -> dict[str, Any]:
-    bare, *ends = (None, None, None) if doubt.bare_m2 is None else [m2 / ACRE_M2 for m2 in doubt.bare_m2]
     return {
         "name": doubt.name,
         "drift_ft": None if doubt.drift_m is None else doubt.drift_m / FT_M,
         "spacing_ft": None if doubt.spacing_m is None else doubt.spacing_m / FT_M,
         "silent": doubt.silent,
-        "bare_acres": bare,
-        "bare_acres_range": None if bare is None else ends,
+        "jumps": doubt.jumps,
+        "treated_acres_range": _acres_range(doubt.treated_m2),
+        "missed_acres_range": _acres_range(doubt.missed_m2),
     }
+
+
+def _acres_range(ends_m2: tuple[float, float] | None) -> list[float] | None:
+    return None if ends_m2 is None else [m2 / ACRE_M2 for m2 in ends_m2]
 
 
 def _touch_up_document(touch_up: TouchUp) -> dict[str, Any]:

@@ -12,7 +12,6 @@ from gladebook.view.figures import acres, amount, area, feet, place, rate
 
 __all__ = [
     "HEADINGS",
-    "bare_words",
     "cant_tell_words",
     "entry_words",
     "missed_words",
@@ -22,6 +21,7 @@ __all__ = [
     "strip_words",
     "touch_up_lines",
     "touch_up_words",
+    "truly_words",
 ]
 
 HEADINGS: dict[Word, str] = {
@@ -51,7 +51,7 @@ def strip_words(strip: MissedStrip, *, number: int) -> str:
 def strip_rest(strip: MissedStrip) -> str:
     """What `strip_words` says after the plot's name."""
     found = strip.verdict
-    cause = "" if found.word == "boom off" or found.cause == found.where else found.cause
+    cause = "" if found.cause in ("boom off", found.where) else found.cause
     size = f"{area(strip.area_m2)}, {feet(strip.length_m)} long, {feet(strip.width_m)} wide"
     first = f"{found.where}; " if found.where else ""
     return f"{first}{size}{f'; {cause}' if cause else ''}; at {place(strip.lat_deg, strip.lon_deg)}"
@@ -67,18 +67,19 @@ def missed_words(coverage: Coverage) -> str:
     return ", ".join(told)
 
 
-def bare_words(coverage: Coverage) -> list[str]:
-    """The 95 % range of ground left bare between passes, where it is known and the record can be trusted."""
-    known = [d for d in coverage.doubts if d.bare_m2 is not None and not d.silent]
+def truly_words(coverage: Coverage) -> list[str]:
+    """The 95 % range of ground truly missed, where the receiver's drift is known and little enough."""
+    known = {d.name: d for d in coverage.doubts if d.missed_m2 is not None}
     if not known:
         return []
-    known.sort(key=lambda d: -_ends(d)[1])
-    if len(coverage.plots) == 1:
-        return [f"Truly missed between passes, without edges and boom off: {_range(known[0])}, 19 times in 20."]
-    parts = [f"{d.name} {_range(d)}" for d in known[:_MOST_NAMED]]
-    more = len(known) - _MOST_NAMED
+    plots = sorted((p for p in coverage.plots if p.name in known), key=lambda p: -p.missed_m2)
+    parts = [
+        ("" if len(coverage.plots) == 1 else f"{p.name} ") + f"{_range(known[p.name])} (looks like {area(p.missed_m2)})"
+        for p in plots[:_MOST_NAMED]
+    ]
+    more = len(plots) - _MOST_NAMED
     rest = f"; {more} more plot{'s' if more > 1 else ''} in --json" if more > 0 else ""
-    return [f"Truly missed between passes, without edges and boom off, 19 times in 20: {'; '.join(parts)}{rest}."]
+    return [f"Truly missed, the receiver's drift taken out, 19 times in 20: {'; '.join(parts)}{rest}."]
 
 
 def cant_tell_words(coverage: Coverage) -> list[str]:
@@ -150,13 +151,8 @@ def touch_up_lines(touch_up: TouchUp) -> list[str]:
     return [*touch_up_words(touch_up), *touch_up.notices, "Cautions:", *(f"- {c}" for c in touch_up.cautions)]
 
 
-def _ends(doubt: Doubt) -> tuple[float, float]:
-    assert doubt.bare_m2 is not None
-    return doubt.bare_m2[1], doubt.bare_m2[2]
-
-
 def _range(doubt: Doubt) -> str:
-    low, high = (acres(max(m2, 0.0)) for m2 in _ends(doubt))
+    low, high = (acres(m2) for m2 in doubt.missed_m2 or (0.0, 0.0))
     return f"{low} ac" if low == high else f"{low} to {high} ac"
 
 

@@ -9,7 +9,7 @@ from gladebook.plots.acreage import Measured
 from gladebook.spraying.gallons import GallonsCheck
 from gladebook.spraying.recipe import Mix
 from gladebook.view.figures import acres, area, gallons, percent, rate
-from gladebook.view.skips import bare_words, missed_words
+from gladebook.view.skips import missed_words, truly_words
 from gladebook.view.totals import WORTH_SAYING_M2, left_sprayed_m2, thrice_m2
 
 __all__ = [
@@ -85,7 +85,7 @@ def coverage_words(coverage: Coverage, *, gallons_check: GallonsCheck | None = N
         f"Missed {acres(coverage.missed_m2)} ac ({_share(coverage.missed_m2, plot_m2)})"
         f"{f': {strips}' if strips else ''}."
     )
-    words += bare_words(coverage)
+    words += truly_words(coverage)
     if coverage.unknown_m2 > 0:
         words.append(f"Unknown {area(coverage.unknown_m2)}: the track has gaps there.")
     words += [*passes_words(coverage.passes), *_outside_words(coverage.outside)]
