@@ -5,7 +5,16 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["PassCount", "PassGap", "count_words", "ordinal", "passes_document", "passes_words", "side_words"]
+__all__ = [
+    "PassCount",
+    "PassGap",
+    "count_words",
+    "counted_words",
+    "ordinal",
+    "passes_document",
+    "passes_words",
+    "side_words",
+]
 
 _MOST_TOLD = 6
 _SIDES = ("east", "north-east", "north", "north-west", "west", "south-west", "south", "south-east")
@@ -43,6 +52,7 @@ class PassCount:
     spacing_m : the usual distance between neighbours; None where `needed` is.
     why : why `needed` is None, one sentence; None where it is known.
     sentences : all of it as people read it.
+    side : the side on which the next pass lies, as they are counted; empty where `needed` is None.
     """
 
     name: str
@@ -52,6 +62,7 @@ class PassCount:
     spacing_m: float | None
     why: str | None
     sentences: tuple[str, ...]
+    side: str = ""
 
 
 def passes_document(count: PassCount) -> dict[str, Any]:
@@ -91,6 +102,12 @@ def ordinal(number: int) -> str:
 def passes_words(count: int) -> str:
     """Give 1 pass, 2 passes."""
     return f"{count} pass{'es' if count != 1 else ''}"
+
+
+def counted_words(name: str, *, side: str) -> str:
+    """Say from where passes are counted, by the side on which the next one lies."""
+    turned = _SIDES[(_SIDES.index(side.removesuffix(" side")) + 4) % 8]
+    return f"{name}: passes are counted from the {turned} side, nearest to the first one driven."
 
 
 def side_words(angle: float) -> str:

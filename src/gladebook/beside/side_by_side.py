@@ -22,7 +22,7 @@ import numpy as np
 import numpy.typing as npt
 
 from gladebook.beside.neighbours import Beside, Cuts, Inside, Places, cut_across, in_places, inside_plot, look_beside
-from gladebook.beside.pass_count import PassCount, PassGap, count_words, passes_words, side_words
+from gladebook.beside.pass_count import PassCount, PassGap, count_words, counted_words, passes_words, side_words
 from gladebook.passes.trips import Passes
 
 __all__ = ["Laid", "SideBySide", "count_beside", "count_passes", "counted_from_low", "lay_side_by_side"]
@@ -244,12 +244,12 @@ def _told(name: str, places: Places, cuts: Cuts, *, rows: list[_Row], spacing_m:
     needed = found + sum(g.missing for g in gaps)
     sentences = [count_words(name, needed=needed, found=found, gaps=gaps)]
     if gaps:
-        sentences.append(f"{name}: passes are counted from the {near}, nearest to the first one driven.")
+        sentences.append(counted_words(name, side=far))
     if places.passes > found:
         sentences.append(f"{name}: passes on one line are counted once; {places.passes} were driven.")
     if left_out:
         sentences.append(f"{name}: {passes_words(left_out)} across the others or along a slanted side not counted.")
-    return PassCount(name, found, needed, tuple(gaps), spacing_m, None, tuple(sentences))
+    return PassCount(name, found, needed, tuple(gaps), spacing_m, None, tuple(sentences), far)
 
 
 def counted_from_low(places: Places) -> bool:

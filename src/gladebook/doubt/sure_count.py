@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from gladebook.beside.pass_count import PassCount, PassGap, count_words, passes_words
+from gladebook.beside.pass_count import PassCount, PassGap, count_words, counted_words, passes_words
 from gladebook.doubt.verdict import Doubt, Verdict
 
 __all__ = ["sure_count"]
@@ -15,9 +15,10 @@ _GIVE = ", give or take one at the edges,"
 def sure_count(count: PassCount, *, verdicts: Sequence[Verdict], doubt: Doubt | None) -> PassCount:
     """Say how many passes are needed only where the gaps between them are sure.
 
-    A gap counts where a strip in it is one to go and look at, or where the record shows the boom off. One that is
-    hardly real does not count; with one in between nothing is said. Along the plot's edges the recording's shift
-    does not drop out: a pass more or less there cannot be told.
+    A gap counts where a strip in it is one to go and look at, or where the record shows the boom off; so does a
+    strip to go and look at that drift has narrowed so far that no pass seemed missing. A gap that is hardly real does
+    not count; with one in between nothing is said. Along the plot's edges the recording's shift does not drop out: a
+    pass more or less there cannot be told.
 
     Parameters
     ----------
@@ -40,13 +41,19 @@ def sure_count(count: PassCount, *, verdicts: Sequence[Verdict], doubt: Doubt | 
             sure.append(gap)
         elif not mine or any(v.chance_real is None or v.chance_real > _HARDLY for v in mine):
             return _untold(count, "The recording drifts too far to be sure of every gap.")
-    return _told(count, sure)
+    counted = {gap.after for gap in sure}
+    for found in verdicts:
+        if found.word == "go look" and found.after is not None and found.ends_m and found.after not in counted:
+            counted.add(found.after)
+            sure.append(PassGap(found.after, 1, count.side, *found.ends_m))
+    return _told(count, sorted(sure, key=lambda gap: gap.after))
 
 
 def _told(count: PassCount, gaps: list[PassGap]) -> PassCount:
     needed = count.found + sum(gap.missing for gap in gaps)
     words = count_words(count.name, needed=needed, found=count.found, gaps=gaps, give=_GIVE)
-    return replace(count, needed=needed, gaps=tuple(gaps), sentences=(words, *count.sentences[1:]))
+    begins = [counted_words(count.name, side=count.side)] if gaps and not count.gaps else []
+    return replace(count, needed=needed, gaps=tuple(gaps), sentences=(words, *begins, *count.sentences[1:]))
 
 
 def _untold(count: PassCount, why: str) -> PassCount:

@@ -18,7 +18,7 @@ from gladebook.doubt.drift import Drift, chance_above, judge_gaps
 from gladebook.doubt.gaps import Gaps, gaps_between, without
 from gladebook.doubt.jumps import find_jumps
 from gladebook.doubt.quality import jumpy_because, poor_because
-from gladebook.doubt.whereabouts import NOWHERE, Whereabouts, place_of
+from gladebook.doubt.whereabouts import NOWHERE, Ends, Whereabouts, place_of
 from gladebook.geometry.frame import lengths_m
 from gladebook.passes.path import CutRules, Path
 from gladebook.passes.trips import Passes
@@ -51,6 +51,7 @@ class Verdict:
     where : like "between your 7th and 8th pass, 40 to 120 ft in"; empty where it cannot be said.
     cause : like "whole pass missing"; empty where it cannot be told.
     after : the pass that it follows, as `PassGap` counts; None between no two.
+    ends_m : between the two passes, where it begins and ends on the plane; None between no two.
     """
 
     word: Word
@@ -58,6 +59,7 @@ class Verdict:
     where: str = ""
     cause: str = ""
     after: int | None = None
+    ends_m: Ends | None = None
 
 
 @dataclass(frozen=True)
@@ -148,7 +150,7 @@ def judge_strips(
             found.append(Verdict("boom off", None, where.words, _off_because(where), where.after))
         elif one is not None and one >= _GO_LOOK:
             cause = _cause(where, drift, between.index(i) if i in between else None)
-            found.append(Verdict("go look", min(one, _MOST_SURE), where.words, cause, where.after))
+            found.append(Verdict("go look", min(one, _MOST_SURE), where.words, cause, where.after, where.ends_m))
         else:
             found.append(Verdict("can't tell", one, where.words, "", where.after))
     if drift is None:

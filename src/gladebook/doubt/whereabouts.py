@@ -15,10 +15,11 @@ from gladebook.geometry.frame import lengths_m, turn_points
 from gladebook.passes.path import Path
 from gladebook.units import FT_M
 
-__all__ = ["NOWHERE", "Whereabouts", "place_of"]
+__all__ = ["NOWHERE", "Ends", "Whereabouts", "place_of"]
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
+Ends = tuple[tuple[float, float], tuple[float, float]]
 
 _TOUCHES_M = 1.0
 _ROUND_FT = 10
@@ -36,6 +37,7 @@ class Whereabouts:
     beside : "along the edge", "round an obstacle", "in a turn" or "at a gap in the recording", where it lies so.
     by_edge : whether it reaches the plot's edge.
     after : the pass that it follows, counted from the side where driving began; None between no two.
+    ends_m : between the two passes, where it begins and ends; None between no two.
     """
 
     at: Ints
@@ -43,6 +45,7 @@ class Whereabouts:
     beside: str
     by_edge: bool = False
     after: int | None = None
+    ends_m: Ends | None = None
 
 
 NOWHERE = Whereabouts(np.zeros(0, dtype=np.int64), "", "")
@@ -71,7 +74,9 @@ def place_of(strip: Any, *, side: SideBySide, gaps: Gaps | None, plane: Any, pat
             most = int(np.argmax(np.bincount(gaps.pair[inside])))
             at = np.flatnonzero(inside & (gaps.pair == most))
             words, after = _between(strip, at, gaps=gaps, laid=side.laid)
-            return Whereabouts(at, words, "", by_edge, after)
+            order = at[np.argsort(gaps.bin[at])]
+            ends = gaps.middle_m[order[[0, -1]]].tolist()
+            return Whereabouts(at, words, "", by_edge, after, ((ends[0][0], ends[0][1]), (ends[1][0], ends[1][1])))
     beside = _beside(strip, plane, side=side, paths=paths)
     return Whereabouts(NOWHERE.at, beside, beside, by_edge)
 
