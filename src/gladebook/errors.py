@@ -11,7 +11,8 @@
     |   |-- MissingCrs                  coordinates whose reference system nobody states
     |   |-- BoundaryError               a plot whose boundary cannot be measured
     |   |-- TrackError                  a track that cannot be followed
-    |   `-- MixError                    a mix that must not or cannot be made
+    |   |-- MixError                    a mix that must not or cannot be made
+    |   `-- PropertyError               a property file that cannot be read, or not be changed so
     |-- OutputError (OSError)           the answer could not be written
     `-- Stopped                         the user stopped long work
 
@@ -28,6 +29,7 @@ __all__ = [
     "MissingExtra",
     "MixError",
     "OutputError",
+    "PropertyError",
     "QuantityError",
     "Stopped",
     "TrackError",
@@ -82,6 +84,10 @@ class TrackError(InputError):
 
 class MixError(InputError):
     """A mix that must not or cannot be made."""
+
+
+class PropertyError(InputError):
+    """A property file that cannot be read or written, or not be changed in the way that was asked for."""
 
 
 class OutputError(GladebookError, OSError):

@@ -88,7 +88,11 @@ COVERAGE = {
             ("plot", "area_m2", "length_m", "width_m", "lon", "lat", "verdict", "chance_real", "where", "cause")
         )
     ],
-    "doubts": [dict.fromkeys(("name", "drift_ft", "spacing_ft", "silent", "bare_acres", "bare_acres_range"))],
+    "doubts": [
+        dict.fromkeys(
+            ("name", "drift_ft", "spacing_ft", "silent", "jumps", "treated_acres_range", "missed_acres_range")
+        )
+    ],
     "reentry": dict.fromkeys(("words", "not_before")),
     "touch_up": None,
     "passes": {"found": None, "needed": None, "gaps": [dict.fromkeys(("plot", "after", "missing", "side"))]},

@@ -45,7 +45,8 @@ def test_a_left_out_pass_is_one_to_go_and_look_at_and_boom_off_stands_apart(fiel
     places = [
         TREATED,
         "Missed ",
-        "Truly missed between passes, ",
+        "Truly missed, the receiver's drift taken out, 19 times in 20: ",
+        " ac (looks like ",
         "Do not go in on foot before the re-entry time on your label.",
         "Go look, largest first:",
         "  1. Alder Glade: between your 6th and 7th pass, the whole way; ",

@@ -58,7 +58,7 @@ def test_the_second_error_has_the_sizes_of_its_setting():
 Told = tuple[Any, str | None]  # a strip on the plane, and its verdict
 
 
-def lists(told: Sequence[Told], *, simulated: Simulated, silent: str = "", bare_m2: Any = None) -> Any:
+def lists(told: Sequence[Told], *, simulated: Simulated, silent: str = "", missed_m2: Any = None) -> Any:
     """A method that tells of the strips given, and nothing else."""
     strips = []
     for shape_m, word in told:
@@ -67,7 +67,7 @@ def lists(told: Sequence[Told], *, simulated: Simulated, silent: str = "", bare_
         verdict = {} if word is None else {"verdict": SimpleNamespace(word=word, chance_real=0.8)}
         strips.append(SimpleNamespace(**strip, **verdict))
     count = SimpleNamespace(found=10, needed=11, gaps=(SimpleNamespace(after=3, missing=1),))
-    doubts = (SimpleNamespace(silent=silent, bare_m2=bare_m2),)
+    doubts = (SimpleNamespace(silent=silent, missed_m2=missed_m2),)
     assert simulated.planted
     return lambda *_, **__: SimpleNamespace(strips=strips, passes=(count,), doubts=doubts)
 
@@ -81,8 +81,9 @@ def with_a_row_left_out(setting: Receiver = EXACT) -> Simulated:
 def test_a_method_that_tells_the_truth_scores_full_marks(word: str | None):
     """Told by verdict or as a plain strip long and wide enough, a true skip counts as real and as found."""
     a, score = with_a_row_left_out(), Score()
-    truth = a.planted[0].shape
-    score_plot(a, score, cover=lists([(truth, word)], simulated=a, bare_m2=(0.0, truth.area * 0.9, truth.area * 1.1)))
+    truth, missed_m2 = a.planted[0].shape, a.missed.area
+    ends_m2 = (missed_m2 * 0.9, missed_m2 * 1.1)
+    score_plot(a, score, cover=lists([(truth, word)], simulated=a, missed_m2=ends_m2))
     assert (score.real, score.left_out, score.large, score.told) == ([True], [True], [True], [True])
     assert (score.count, score.holds, score.silent) == ([True], [True], [False])
     assert score.chances == ([(0.8, True)] if word else [])
@@ -96,7 +97,7 @@ def test_a_blind_method_finds_nothing_and_a_silent_one_says_so():
     marks = []
     for told, silent in (([], ""), ([], "Too few passes."), ([(truth, "can't tell")], "")):
         score = Score()
-        score_plot(a, score, cover=lists(told, simulated=a, silent=silent, bare_m2=(0.0, 0.0, 1.0)))
+        score_plot(a, score, cover=lists(told, simulated=a, silent=silent, missed_m2=(0.0, 1.0)))
         assert (score.real, score.large, score.left_out, score.holds) == ([], [False], [False], [False])
         marks.append((score.told, score.silent))
     assert marks == [([False], [False]), ([True], [True]), ([True], [False])]

@@ -1,5 +1,6 @@
 """Missed strips in words: go look, can't tell, boom off; and until when to stay out."""
 
+import string
 from dataclasses import replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
@@ -7,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from gladebook.coverage.compute import cover_plots
-from gladebook.coverage.result import Coverage, MissedStrip
+from gladebook.coverage.result import Coverage, MissedStrip, PlotCoverage
 from gladebook.doubt.verdict import Doubt, Verdict
 from gladebook.geometry.frame import Frame
 from gladebook.passes.sprayer import Sprayer
@@ -19,7 +20,14 @@ from gladebook.testing import Leg, drive, plot_on, rectangle, track_on
 from gladebook.units import ACRE_M2, FT_M, GAL_M3
 from gladebook.view.documents import coverage_document
 from gladebook.view.shapes import coverage_features
-from gladebook.view.skips import bare_words, cant_tell_words, entry_words, missed_words, strip_lines, touch_up_lines
+from gladebook.view.skips import (
+    cant_tell_words,
+    entry_words,
+    missed_words,
+    strip_lines,
+    touch_up_lines,
+    truly_words,
+)
 
 FRAME = Frame(-86.0, 32.0)
 SILENT = "The recording drifts by some 9 ft, too much for passes 11 ft apart."
@@ -37,7 +45,7 @@ def strip(acres: float, verdict: Verdict, *, plot: str = "North Glade") -> Misse
     return MissedStrip(plot, acres * ACRE_M2, 100 * FT_M, 12 * FT_M, -86.0, 32.0, rectangle(1, 1), verdict)
 
 
-RANGE = "Truly missed between passes, without edges and boom off"
+RANGE = "Truly missed, the receiver's drift taken out, 19 times in 20"
 LOCAL = (
     "With the 12 h you gave: not before 2026-09-28 21:45 CDT (02:45 UTC); "
     "sprayed until 2026-09-28 09:45 CDT (14:45 UTC)."
@@ -62,7 +70,7 @@ SKIPS = (
 
 @pytest.fixture
 def skipped(plain: Coverage) -> Coverage:
-    return replace(plain, strips=SKIPS, doubts=(Doubt("North Glade", 0.3, 3.4, "", (1000.0, 500.0, 1600.0)),))
+    return replace(plain, strips=SKIPS, doubts=(Doubt("North Glade", 0.3, 3.4, missed_m2=(500.0, 1600.0)),))
 
 
 def test_the_list_says_when_to_go_in_and_where_to_look_in_one_order(skipped: Coverage):
@@ -111,17 +119,50 @@ def test_plots_silent_for_one_reason_share_a_sentence(plain: Coverage):
     assert words[1].startswith("Nothing is told to be real in A, B, C and 1 more. The recording drifts")
 
 
-def test_the_range_of_missed_ground_is_told_where_it_is_known(skipped: Coverage):
-    """One plot's range is a sentence; several stand by name; a silent plot has none."""
-    assert bare_words(skipped) == [f"{RANGE}: 0.12 to 0.40 ac, 19 times in 20."]
-    two = replace(
-        skipped,
-        plots=skipped.plots * 2,
-        doubts=(Doubt("Glade", 0.3, 3.4, "", (900.0, 500.0, 1600.0)), Doubt("Flat", 0.3, 3.4, "", (5.0, -1.0, 2e3))),
+def plots_of(plain: Coverage, *missed_m2: float) -> tuple[PlotCoverage, ...]:
+    """Plots A, B, C and so on that look as if so much of them was missed."""
+    names = string.ascii_uppercase
+    return tuple(replace(plain.plots[0], name=n, missed_m2=m2) for n, m2 in zip(names, missed_m2, strict=False))
+
+
+def test_the_range_of_missed_ground_is_told_beside_what_it_looks_like(skipped: Coverage):
+    """One plot's range is a sentence without its name; 500 to 1,600 m2 are 0.12 to 0.40 ac, and it looks like 0.20."""
+    seen = replace(skipped, plots=(replace(skipped.plots[0], missed_m2=0.2 * ACRE_M2),))
+    assert truly_words(seen) == [f"{RANGE}: 0.12 to 0.40 ac (looks like 0.20 ac)."]
+
+
+def test_ranges_of_two_plots_stand_by_name(plain: Coverage):
+    """The plot with more missed stands first; ends that read alike are said once."""
+    ranges = (Doubt("A", 0.3, 3.4, missed_m2=(0.0, 0.1 * ACRE_M2)), Doubt("B", 0.3, 3.4, missed_m2=(1213.0, 1215.0)))
+    two = replace(plain, plots=plots_of(plain, 0.05 * ACRE_M2, 0.3 * ACRE_M2), doubts=ranges)
+    assert truly_words(two) == [f"{RANGE}: B 0.30 ac (looks like 0.30 ac); A 0.00 to 0.10 ac (looks like 0.050 ac)."]
+
+
+def test_ranges_of_five_plots_are_cut_short(plain: Coverage):
+    """Three of five are named, the rest are counted: "2 more plots", or "1 more plot" where one has no range."""
+    plots = plots_of(plain, *(k * 0.1 * ACRE_M2 for k in (1, 2, 3, 4, 5)))
+    doubts = tuple(Doubt(p.name, 0.3, 3.4, missed_m2=(p.missed_m2 / 2, p.missed_m2)) for p in plots)
+    three = (
+        "E 0.25 to 0.50 ac (looks like 0.50 ac); D 0.20 to 0.40 ac (looks like 0.40 ac); "
+        "C 0.15 to 0.30 ac (looks like 0.30 ac)"
     )
-    assert bare_words(two) == [f"{RANGE}, 19 times in 20: Flat 0.00 to 0.49 ac; Glade 0.12 to 0.40 ac."]
-    quiet = replace(skipped, doubts=(Doubt("North Glade", 2.7, 3.4, SILENT, (1000.0, 500.0, 1600.0)),))
-    assert bare_words(quiet) == []
+    five = replace(plain, plots=plots, doubts=doubts)
+    assert truly_words(five) == [f"{RANGE}: {three}; 2 more plots in --json."]
+    assert truly_words(replace(five, doubts=doubts[1:])) == [f"{RANGE}: {three}; 1 more plot in --json."]
+
+
+def test_the_only_range_of_several_plots_has_its_name(plain: Coverage):
+    """Where one of two plots has a range, it is told whose it is."""
+    one = replace(
+        plain, plots=plots_of(plain, 0.1 * ACRE_M2, 0.0), doubts=(Doubt("A", 1.0, 3.4, missed_m2=(0.0, 5.0)),)
+    )
+    assert truly_words(one) == [f"{RANGE}: A 0.00 to 0.001 ac (looks like 0.10 ac)."]
+
+
+def test_without_a_range_nothing_is_said_to_be_truly_missed(skipped: Coverage):
+    """A silent plot has no range, and no sentence; nor has one without strips."""
+    assert truly_words(replace(skipped, doubts=(Doubt("North Glade", 2.7, 3.4, SILENT),))) == []
+    assert truly_words(replace(skipped, doubts=())) == []
 
 
 def test_no_chance_is_said_in_words(skipped: Coverage):
@@ -139,14 +180,16 @@ def test_no_chance_is_said_in_words(skipped: Coverage):
 
 def test_doubts_are_in_field_units(skipped: Coverage):
     """JSON has drift and spacing in feet and ground in acres: 0.3048 m is 1 ft, 4,046.86 m2 an acre."""
-    doubt = Doubt("North Glade", FT_M, 11 * FT_M, "", (0.2 * ACRE_M2, 0.1 * ACRE_M2, 0.4 * ACRE_M2))
+    treated_m2, missed_m2 = (0.6 * ACRE_M2, 0.9 * ACRE_M2), (0.1 * ACRE_M2, 0.4 * ACRE_M2)
+    doubt = Doubt("North Glade", FT_M, 11 * FT_M, "", jumps=1, treated_m2=treated_m2, missed_m2=missed_m2)
     (found,) = coverage_document(replace(skipped, doubts=(doubt,)), gallons=None)["doubts"]
     assert found["drift_ft"] == pytest.approx(1.0)
     assert found["spacing_ft"] == pytest.approx(11.0)
-    assert found["bare_acres"] == pytest.approx(0.2)
-    assert found["bare_acres_range"] == pytest.approx([0.1, 0.4])
+    assert found["jumps"] == 1
+    assert found["treated_acres_range"] == pytest.approx([0.6, 0.9])
+    assert found["missed_acres_range"] == pytest.approx([0.1, 0.4])
     (bare,) = coverage_document(replace(skipped, doubts=(Doubt("X", silent=SILENT),)), gallons=None)["doubts"]
-    assert (bare["drift_ft"], bare["bare_acres"], bare["bare_acres_range"]) == (None, None, None)
+    assert (bare["drift_ft"], bare["treated_acres_range"], bare["missed_acres_range"]) == (None, None, None)
 
 
 def test_shapes_carry_the_verdict(skipped: Coverage):

@@ -28,7 +28,7 @@ __all__ = ["Doubt", "Record", "Verdict", "judge_strips", "worth_a_walk"]
 
 Ints = npt.NDArray[np.int64]
 
-_GO_LOOK = 0.8
+_GO_LOOK, _GO_LOOK_WEAK, _WEAK_RATIO = 0.8, 0.9, 0.35  # with much drift the chances themselves are less sure
 _MOST_SURE = 0.9  # never more than about 9 in 10 is said
 _NARROWED = 0.6  # of the least width
 _FEWEST_GAPS, _FEWEST_PAIRS = 8, 3
@@ -141,6 +141,7 @@ def judge_strips(
     ]
     drift, jumps, silent = _weighed(gaps, [lies[i].at for i in between], side=side, record=record)
     chance: list[float | None] = [None] * len(lies)
+    least = _least_chance(drift)
     if not silent:
         chance = _chances(strips_m, sizes_m, between, drift=drift, boom_m=side.inside.boom_m, rules=record.rules)
     found: list[Verdict] = []
@@ -148,7 +149,7 @@ def judge_strips(
         one = chance[i]
         if off[i]:
             found.append(Verdict("boom off", None, where.words, _off_because(where), where.after))
-        elif one is not None and one >= _GO_LOOK:
+        elif one is not None and one >= least:
             cause = _cause(where, drift, between.index(i) if i in between else None)
             found.append(Verdict("go look", min(one, _MOST_SURE), where.words, cause, where.after, where.ends_m))
         else:
@@ -173,6 +174,10 @@ def _weighed(gaps: Gaps | None, at: list[Ints], *, side: SideBySide, record: Rec
     return drift, len(jumps.when_s), silent
 
 
+def _least_chance(drift: Drift | None) -> float:
+    return _GO_LOOK_WEAK if drift is not None and drift.ratio >= _WEAK_RATIO else _GO_LOOK
+
+
 def _chances(
     strips_m: Sequence[Any],
     sizes_m: Sequence[tuple[float, float]],
@@ -192,7 +197,7 @@ def _chances(
         least_m = rules.least_strip_booms * boom_m
         # Drift narrows strips as often as it widens them: what is too narrow as recorded may truly be wide enough.
         for i, one, width_m in zip(between, drift.chance.tolist(), drift.bare_width_m.tolist(), strict=True):
-            wide = width_m >= least_m and sizes_m[i][1] >= _NARROWED * least_m and one >= _GO_LOOK
+            wide = width_m >= least_m and sizes_m[i][1] >= _NARROWED * least_m and one >= _least_chance(drift)
             chance[i] = one if worth[i] or wide else None
     return chance
 

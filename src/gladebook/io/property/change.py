@@ -1,0 +1,197 @@
+"""Changing a property file: one transaction a change, each row as it was kept for undo.
+
+A change takes the pen (so that the triggers know who writes), writes rows, and commits; or nothing of it happened.
+Undo puts rows back as they were, latest first, if they still are what the change made of them: what another
+program, or a later change, has written since is not trampled.
+"""
+
+import hashlib
+import json
+import sqlite3
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+from uuid import uuid4
+
+from gladebook.errors import PropertyError
+from gladebook.io.property.open import moment
+from gladebook.io.property.schema import TABLES
+from gladebook.records.kept import Step
+
+__all__ = ["Pen", "changing", "steps_of", "undo_last"]
+
+_BY_NAME = {table.name: table for table in TABLES}
+Row = Mapping[str, Any]
+
+
+class Pen:
+    """What writes rows inside one change."""
+
+    def __init__(self, base: sqlite3.Connection, *, change: int) -> None:
+        self._base, self._change, self._place = base, change, 0
+
+    def add(self, table: str, **values: Any) -> str:
+        """Add a row, and give its id; `uid` may be given, as undo and copies do."""
+        uid = str(values.pop("uid", None) or uuid4().hex)
+        names = ["uid", *values]
+        marks = ", ".join("?" * len(names))
+        columns = ", ".join(f'"{name}"' for name in names)
+        self._base.execute(
+            f"INSERT INTO {_known(table)} ({columns}) VALUES ({marks})",
+            (uid, *values.values()),
+        )
+        self._note(table, uid, before=None)
+        return uid
+
+    def change(self, table: str, uid: str, **values: Any) -> None:
+        """Change columns of a row."""
+        before = row_of(self._base, table, uid)
+        columns = ", ".join(f'"{name}" = ?' for name in values)
+        self._base.execute(
+            f"UPDATE {_known(table)} SET {columns} WHERE uid = ?",
+            (*values.values(), uid),
+        )
+        self._note(table, uid, before=before)
+
+    def remove(self, table: str, uid: str) -> None:
+        """Remove a row."""
+        before = row_of(self._base, table, uid)
+        self._base.execute(f"DELETE FROM {_known(table)} WHERE uid = ?", (uid,))  # noqa: S608 - known
+        self._note(table, uid, before=before)
+
+    def _note(self, table: str, uid: str, *, before: Row | None) -> None:
+        after = row_of(self._base, table, uid)
+        self._place += 1
+        self._base.execute(
+            "INSERT INTO gladebook_change_rows VALUES (?, ?, ?, ?, ?, ?)",
+            (self._change, self._place, table, uid, _text(before) if before else None, mark_of(after)),
+        )
+
+
+@contextmanager
+def changing(base: sqlite3.Connection, words: str) -> Iterator[Pen]:
+    """One change: all of it, or nothing.
+
+    Parameters
+    ----------
+    base
+        A connection from `connected`.
+    words
+        What is done, one sentence, for the list of changes.
+    """
+    with _transaction(base):
+        number = base.execute("INSERT INTO gladebook_changes (at, words) VALUES (?, ?)", (moment(), words)).lastrowid
+        yield Pen(base, change=int(number or 0))
+        _touch(base)
+
+
+@contextmanager
+def _transaction(base: sqlite3.Connection) -> Iterator[None]:
+    base.execute("BEGIN IMMEDIATE")
+    try:
+        base.execute("UPDATE gladebook_pen SET held = 1")
+        yield
+        base.execute("UPDATE gladebook_pen SET held = 0")
+        base.execute("COMMIT")
+    except BaseException:
+        if base.in_transaction:
+            base.execute("ROLLBACK")
+        raise
+
+
+def _touch(base: sqlite3.Connection) -> None:
+    """Bring the extents and the moment of the last change up to date, as the standard asks for."""
+    for table in TABLES:
+        if table.shapes:
+            tree = f"rtree_{table.name}_geom"
+            base.execute(
+                f"UPDATE gpkg_contents SET last_change = ?, min_x = (SELECT min(minx) FROM {tree}), "  # noqa: S608
+                f"min_y = (SELECT min(miny) FROM {tree}), max_x = (SELECT max(maxx) FROM {tree}), "
+                f"max_y = (SELECT max(maxy) FROM {tree}) WHERE table_name = ?",
+                (moment(), table.name),
+            )
+
+
+def undo_last(base: sqlite3.Connection, *, path: Path) -> Step:
+    """Take back the latest change that was not taken back yet.
+
+    Raises
+    ------
+    PropertyError
+        Where there is none, or a row was changed since by another program.
+    """
+    with _transaction(base):
+        found = base.execute(
+            "SELECT number, at, words FROM gladebook_changes WHERE undone = 0 ORDER BY number DESC LIMIT 1"
+        ).fetchone()
+        if found is None:
+            raise PropertyError(f"{path.name}: there is nothing left to undo.")
+        number, at, words = found
+        rows = base.execute(
+            "SELECT table_name, uid, before, after FROM gladebook_change_rows WHERE change = ? ORDER BY place DESC",
+            (number,),
+        ).fetchall()
+        for table, uid, before, after in rows:
+            if mark_of(row_of(base, table, uid)) != after:
+                raise PropertyError(
+                    f'{path.name}: cannot undo "{words}": another program has changed its {_words_for(table)} since. '
+                    "Nothing was changed. See: gladebook property show"
+                )
+            _put_back(base, table, uid, before=None if before is None else _row(before))
+        base.execute("UPDATE gladebook_changes SET undone = 1 WHERE number = ?", (number,))
+        _touch(base)
+    return Step(number, at, words, undone=True)
+
+
+def _put_back(base: sqlite3.Connection, table: str, uid: str, *, before: Row | None) -> None:
+    there = base.execute(f"SELECT 1 FROM {_known(table)} WHERE uid = ?", (uid,)).fetchone()  # noqa: S608 - known
+    if before is None:
+        base.execute(f"DELETE FROM {_known(table)} WHERE uid = ?", (uid,))  # noqa: S608 - known
+    elif there:
+        columns = ", ".join(f'"{name}" = ?' for name in before)
+        base.execute(
+            f"UPDATE {_known(table)} SET {columns} WHERE uid = ?",
+            (*before.values(), uid),
+        )
+    else:
+        columns, marks = ", ".join(f'"{name}"' for name in before), ", ".join("?" * len(before))
+        base.execute(
+            f"INSERT INTO {_known(table)} ({columns}) VALUES ({marks})",
+            tuple(before.values()),
+        )
+
+
+def steps_of(base: sqlite3.Connection) -> list[Step]:
+    """All changes, the oldest first."""
+    rows = base.execute("SELECT number, at, words, undone FROM gladebook_changes ORDER BY number").fetchall()
+    return [Step(number, at, words, bool(undone)) for number, at, words, undone in rows]
+
+
+def row_of(base: sqlite3.Connection, table: str, uid: str) -> Row | None:
+    """All of a row but its number, by column; None where there is none."""
+    names = _BY_NAME[table].names
+    columns = ", ".join(f'"{name}"' for name in names)
+    row = base.execute(f"SELECT {columns} FROM {table} WHERE uid = ?", (uid,)).fetchone()  # noqa: S608 - known
+    return None if row is None else dict(zip(names, row, strict=True))
+
+
+def mark_of(row: Row | None) -> str | None:
+    """A mark by which a row is known again: the SHA-256 of its text."""
+    return None if row is None else hashlib.sha256(_text(row).encode()).hexdigest()
+
+
+def _text(row: Row) -> str:
+    return json.dumps({k: {"hex": v.hex()} if isinstance(v, bytes) else v for k, v in row.items()}, allow_nan=False)
+
+
+def _row(text: str) -> Row:
+    return {k: bytes.fromhex(v["hex"]) if isinstance(v, dict) else v for k, v in json.loads(text).items()}
+
+
+def _known(table: str) -> str:
+    return _BY_NAME[table].name
+
+
+def _words_for(table: str) -> str:
+    return table.replace("_", " ")
