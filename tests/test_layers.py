@@ -18,6 +18,7 @@ LAYERS: dict[str, tuple[int, set[str]]] = {
     "doubt": (4, {"numpy", "shapely"}),
     "coverage": (5, {"numpy", "shapely"}),
     "spraying": (6, set()),
+    "records": (7, set()),
     "io": (9, {"numpy", "shapely", "pyproj", "pyogrio", "pyarrow"}),
     "view": (9, {"shapely", "rich"}),
     "jobs": (10, set()),

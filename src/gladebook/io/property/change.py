@@ -57,7 +57,7 @@ class Pen:
     def remove(self, table: str, uid: str) -> None:
         """Remove a row."""
         before = row_of(self._base, table, uid)
-        self._base.execute(f"DELETE FROM {_known(table)} WHERE uid = ?", (uid,))  # noqa: S608 - known
+        self._base.execute(f"DELETE FROM {_known(table)} WHERE uid = ?", (uid,))
         self._note(table, uid, before=before)
 
     def _note(self, table: str, uid: str, *, before: Row | None) -> None:
@@ -106,7 +106,7 @@ def _touch(base: sqlite3.Connection) -> None:
         if table.shapes:
             tree = f"rtree_{table.name}_geom"
             base.execute(
-                f"UPDATE gpkg_contents SET last_change = ?, min_x = (SELECT min(minx) FROM {tree}), "  # noqa: S608
+                f"UPDATE gpkg_contents SET last_change = ?, min_x = (SELECT min(minx) FROM {tree}), "
                 f"min_y = (SELECT min(miny) FROM {tree}), max_x = (SELECT max(maxx) FROM {tree}), "
                 f"max_y = (SELECT max(maxy) FROM {tree}) WHERE table_name = ?",
                 (moment(), table.name),
@@ -145,9 +145,9 @@ def undo_last(base: sqlite3.Connection, *, path: Path) -> Step:
 
 
 def _put_back(base: sqlite3.Connection, table: str, uid: str, *, before: Row | None) -> None:
-    there = base.execute(f"SELECT 1 FROM {_known(table)} WHERE uid = ?", (uid,)).fetchone()  # noqa: S608 - known
+    there = base.execute(f"SELECT 1 FROM {_known(table)} WHERE uid = ?", (uid,)).fetchone()
     if before is None:
-        base.execute(f"DELETE FROM {_known(table)} WHERE uid = ?", (uid,))  # noqa: S608 - known
+        base.execute(f"DELETE FROM {_known(table)} WHERE uid = ?", (uid,))
     elif there:
         columns = ", ".join(f'"{name}" = ?' for name in before)
         base.execute(
@@ -172,7 +172,7 @@ def row_of(base: sqlite3.Connection, table: str, uid: str) -> Row | None:
     """All of a row but its number, by column; None where there is none."""
     names = _BY_NAME[table].names
     columns = ", ".join(f'"{name}"' for name in names)
-    row = base.execute(f"SELECT {columns} FROM {table} WHERE uid = ?", (uid,)).fetchone()  # noqa: S608 - known
+    row = base.execute(f"SELECT {columns} FROM {table} WHERE uid = ?", (uid,)).fetchone()
     return None if row is None else dict(zip(names, row, strict=True))
 
 

@@ -17,10 +17,22 @@ from gladebook.errors import PropertyError
 from gladebook.io.property.blobs import add_functions
 from gladebook.io.property.schema import VERSION, create, migrate, schema_version
 
-__all__ = ["connected", "is_property", "moment", "new_property", "said"]
+__all__ = ["connected", "free_name", "is_property", "moment", "new_property", "said"]
 
 _WAIT_S = 120.0
-_FULL = ("database or disk is full",)
+_HELD = "another program has held it for two minutes, and nothing was changed. Close that program."
+_NOT_YOURS = "may not be written by you, and nothing was changed. Change its permission and that of its folder."
+_DAMAGED = "is damaged. Copy your last backup over it, or ask `gladebook property check` what is left."
+_SAID = {
+    "disk is full": "the disk is full, and nothing was changed. Make room and do it again.",
+    "readonly": _NOT_YOURS,
+    "read-only": _NOT_YOURS,
+    "locked": _HELD,
+    "busy": _HELD,
+    "malformed": _DAMAGED,
+    "not a database": _DAMAGED,
+    "disk image": _DAMAGED,
+}
 
 
 def moment() -> str:
@@ -147,18 +159,13 @@ def said(path: Path) -> Iterator[None]:
 
 def _why(error: sqlite3.Error, path: Path) -> str:
     text = str(error)
-    if any(words in text for words in _FULL):
-        return "the disk is full, and nothing was changed. Make room and do it again."
-    if "readonly" in text or "read-only" in text:
-        return "may not be written by you, and nothing was changed. Change its permission and that of its folder."
+    for words, said_so in _SAID.items():
+        if words in text.lower():
+            return said_so
     if "unable to open" in text:
         if path.exists() and not os.access(path, os.R_OK):
             return "may not be read by you. Change its permission, or copy it."
         return "cannot be opened. Check that its folder is there and may be written."
-    if "locked" in text or "busy" in text:
-        return "another program has held it for two minutes, and nothing was changed. Close that program."
-    if "malformed" in text or "not a database" in text or "disk image" in text:
-        return "is damaged. Copy your last backup over it, or ask `gladebook property check` what is left."
     if "constraint" in text.lower():
         return f"this does not go with what is there ({text}), and nothing was changed."
     return f"cannot be read or written ({text}), and nothing was changed."

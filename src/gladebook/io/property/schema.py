@@ -120,37 +120,52 @@ TABLES: tuple[Table, ...] = (
 )
 
 _STANDARD = (
-    "CREATE TABLE gpkg_spatial_ref_sys (srs_name TEXT NOT NULL, srs_id INTEGER PRIMARY KEY, "
-    "organization TEXT NOT NULL, organization_coordsys_id INTEGER NOT NULL, definition TEXT NOT NULL, "
-    "description TEXT)",
-    "CREATE TABLE gpkg_contents (table_name TEXT NOT NULL PRIMARY KEY, data_type TEXT NOT NULL, "
-    "identifier TEXT UNIQUE, description TEXT DEFAULT '', "
-    "last_change DATETIME NOT NULL DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ','now')), "
-    "min_x DOUBLE, min_y DOUBLE, max_x DOUBLE, max_y DOUBLE, srs_id INTEGER, "
-    "CONSTRAINT fk_gc_r_srs_id FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys(srs_id))",
-    "CREATE TABLE gpkg_geometry_columns (table_name TEXT NOT NULL, column_name TEXT NOT NULL, "
-    "geometry_type_name TEXT NOT NULL, srs_id INTEGER NOT NULL, z TINYINT NOT NULL, m TINYINT NOT NULL, "
-    "CONSTRAINT pk_geom_cols PRIMARY KEY (table_name, column_name), CONSTRAINT uk_gc_table_name UNIQUE (table_name), "
-    "CONSTRAINT fk_gc_tn FOREIGN KEY (table_name) REFERENCES gpkg_contents(table_name), "
-    "CONSTRAINT fk_gc_srs FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys (srs_id))",
-    "CREATE TABLE gpkg_extensions (table_name TEXT, column_name TEXT, extension_name TEXT NOT NULL, "
-    "definition TEXT NOT NULL, scope TEXT NOT NULL, "
-    "CONSTRAINT ge_tce UNIQUE (table_name, column_name, extension_name))",
+    (
+        "CREATE TABLE gpkg_spatial_ref_sys (srs_name TEXT NOT NULL, srs_id INTEGER PRIMARY KEY, "
+        "organization TEXT NOT NULL, organization_coordsys_id INTEGER NOT NULL, definition TEXT NOT NULL, "
+        "description TEXT)"
+    ),
+    (
+        "CREATE TABLE gpkg_contents (table_name TEXT NOT NULL PRIMARY KEY, data_type TEXT NOT NULL, "
+        "identifier TEXT UNIQUE, description TEXT DEFAULT '', "
+        "last_change DATETIME NOT NULL DEFAULT (strftime('%Y-%m-%dT%H:%M:%fZ','now')), "
+        "min_x DOUBLE, min_y DOUBLE, max_x DOUBLE, max_y DOUBLE, srs_id INTEGER, "
+        "CONSTRAINT fk_gc_r_srs_id FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys(srs_id))"
+    ),
+    (
+        "CREATE TABLE gpkg_geometry_columns (table_name TEXT NOT NULL, column_name TEXT NOT NULL, "
+        "geometry_type_name TEXT NOT NULL, srs_id INTEGER NOT NULL, z TINYINT NOT NULL, m TINYINT NOT NULL, "
+        "CONSTRAINT pk_geom_cols PRIMARY KEY (table_name, column_name), "
+        "CONSTRAINT uk_gc_table_name UNIQUE (table_name), "
+        "CONSTRAINT fk_gc_tn FOREIGN KEY (table_name) REFERENCES gpkg_contents(table_name), "
+        "CONSTRAINT fk_gc_srs FOREIGN KEY (srs_id) REFERENCES gpkg_spatial_ref_sys (srs_id))"
+    ),
+    (
+        "CREATE TABLE gpkg_extensions (table_name TEXT, column_name TEXT, extension_name TEXT NOT NULL, "
+        "definition TEXT NOT NULL, scope TEXT NOT NULL, "
+        "CONSTRAINT ge_tce UNIQUE (table_name, column_name, extension_name))"
+    ),
 )
 _OURS = (
     "CREATE TABLE gladebook_schema (version INTEGER NOT NULL, made TEXT NOT NULL, name TEXT NOT NULL)",
-    "CREATE TABLE gladebook_changes (number INTEGER PRIMARY KEY AUTOINCREMENT, at TEXT NOT NULL, words TEXT NOT NULL, "
-    "undone INTEGER NOT NULL DEFAULT 0)",
-    "CREATE TABLE gladebook_change_rows (change INTEGER NOT NULL REFERENCES gladebook_changes(number), "
-    "place INTEGER NOT NULL, table_name TEXT NOT NULL, uid TEXT NOT NULL, before TEXT, after TEXT, "
-    "PRIMARY KEY (change, place))",
+    (
+        "CREATE TABLE gladebook_changes (number INTEGER PRIMARY KEY AUTOINCREMENT, at TEXT NOT NULL, "
+        "words TEXT NOT NULL, undone INTEGER NOT NULL DEFAULT 0)"
+    ),
+    (
+        "CREATE TABLE gladebook_change_rows (change INTEGER NOT NULL REFERENCES gladebook_changes(number), "
+        "place INTEGER NOT NULL, table_name TEXT NOT NULL, uid TEXT NOT NULL, before TEXT, after TEXT, "
+        "PRIMARY KEY (change, place))"
+    ),
 )
 _EDITS = (
     "CREATE TABLE gladebook_pen (held INTEGER NOT NULL)",
     "INSERT INTO gladebook_pen VALUES (0)",
-    "CREATE TABLE gladebook_edits (number INTEGER PRIMARY KEY AUTOINCREMENT, "
-    "at TEXT NOT NULL DEFAULT (strftime('%Y-%m-%dT%H:%M:%SZ','now')), table_name TEXT NOT NULL, uid TEXT, "
-    "what TEXT NOT NULL)",
+    (
+        "CREATE TABLE gladebook_edits (number INTEGER PRIMARY KEY AUTOINCREMENT, "
+        "at TEXT NOT NULL DEFAULT (strftime('%Y-%m-%dT%H:%M:%SZ','now')), table_name TEXT NOT NULL, uid TEXT, "
+        "what TEXT NOT NULL)"
+    ),
 )
 _EXTENSION = "gladebook_property"
 _HIDDEN = ("gladebook_schema", "gladebook_changes", "gladebook_change_rows", "gladebook_pen", "gladebook_edits")
