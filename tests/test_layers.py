@@ -15,7 +15,7 @@ LAYERS: dict[str, tuple[int, set[str]]] = {
     "plots": (2, {"numpy", "shapely"}),
     "passes": (2, {"numpy", "shapely"}),
     "beside": (3, {"numpy", "shapely"}),
-    "doubt": (4, {"numpy", "shapely"}),
+    "doubt": (4, {"numpy", "shapely", "threadpoolctl"}),
     "coverage": (5, {"numpy", "shapely"}),
     "spraying": (6, set()),
     "records": (7, set()),

@@ -45,7 +45,7 @@ def test_a_left_out_pass_is_one_to_go_and_look_at_and_boom_off_stands_apart(fiel
     places = [
         TREATED,
         "Missed ",
-        "Truly missed, the receiver's drift taken out, 19 times in 20: ",
+        "Truly missed, the receiver's drift taken out: ",
         " ac (looks like ",
         "Do not go in on foot before the re-entry time on your label.",
         "Go look, largest first:",

@@ -98,27 +98,25 @@ def test_odds_of_a_place_are_a_share_of_the_pairs():
 
 
 def test_rivals_are_steps_at_the_strips_ends():
-    """A step in the one pass or the other widens gaps driven after it there less those driven after it here."""
+    """A step as one pass comes to the strip, one as the other leaves it, and in each a step there and back."""
+    half_s = PASS_S / BINS / 2
+
+    def after(when_s: float) -> Floats:
+        return (EVEN.high_s > when_s).astype(np.float64) - (EVEN.low_s > when_s)
+
+    high, low = EVEN.high_s[PART], EVEN.low_s[PART]
+    comes, leaves = after(high.min() - half_s), after(low.max() + half_s)
+    expected = [comes, comes - after(high.max() + half_s), leaves, after(low.min() - half_s) - leaves]
     found = rivals(EVEN, PART)
-    columns = [tuple(e.column.astype(int)) for e in found]
-    assert len(found) == 6
-    for when in (EVEN.high_s, EVEN.low_s):
-        for at in (when[PART].min() - PASS_S / BINS / 2, when[PART].max() + PASS_S / BINS / 2):
-            step = (EVEN.high_s > at).astype(int) - (EVEN.low_s > at)
-            assert tuple(step) in columns
-        both = np.zeros(len(EVEN), dtype=int)
-        both[PART] = 1 if when is EVEN.high_s else -1
-        there_and_back = [c for c in columns if np.array_equal(np.array(c)[PART], both[PART])]
-        assert there_and_back
-    for event in found:
-        assert (event.mean_m, event.log_odds, event.true) == (0.0, -3.0, False)
-        assert np.abs(event.column[PART]).sum() > 0
+    assert {tuple(e.column) for e in found} == {tuple(column) for column in expected}
+    assert [float(column[PART].mean()) for column in expected] == [1.0, 1.0, 1.0, -1.0]
+    assert {(e.mean_m, e.log_odds, e.true) for e in found} == {(0.0, -3.0, False)}
 
 
 def test_rivals_of_a_strip_of_one_bin_reach_around_it():
     """A strip in one bin has rivals too: a step a moment before it was driven, and one a moment after."""
     found = rivals(EVEN, np.array([24]))
-    assert len(found) >= 4
+    assert len(found) == 4
     assert all(abs(e.column[24]) == 1 for e in found)
 
 

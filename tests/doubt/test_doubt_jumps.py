@@ -150,6 +150,19 @@ def test_time_that_was_not_looked_at_is_never_more_than_there_was():
     assert (found.unseen_s(a, b) <= np.abs(b - a) + 1.0).all()
 
 
+def test_two_recordings_at_once_are_looked_at_once():
+    """Where two sprayers drive at the same time and both are looked at throughout, no time between is unseen."""
+    one = pass_of()
+    found = jumps_of(one, replace(one, xy_m=one.xy_m + np.array([0.0, 50.0])))
+    np.testing.assert_allclose(found.unseen_s(np.array([10.0]), np.array([110.0])), 0.0)
+
+
+def test_the_moment_of_a_look_is_seen():
+    """Two tenths of a second around a moment that was looked at are not unseen, whichever way it is counted."""
+    found = jumps_at(looked_s=np.arange(0.5, 100.0))
+    np.testing.assert_allclose(found.unseen_s(np.array([59.4]), np.array([59.6])), 0.0, atol=0.2)
+
+
 def test_without_looks_all_time_is_unseen():
     """A recording without times, one with a point every 4 s, and none at all show no steps and no hours."""
     points = stepped((0.0, 3.0))
@@ -184,7 +197,7 @@ def test_a_recording_is_jumpy_where_steps_are_many_and_far():
     """Two steps in 12 minutes are ten an hour; with 0.45 booms across they silence a plot, with less they do not."""
     north = np.array([0.0, 1.0])
     often = jumps_at(100.0, 300.0, step_m=2.7, looked_s=np.arange(0.5, 719.0))
-    words = "The recording jumps about, 2 times in the passes."
+    words = "The recording jumps sideways 2 times while the passes were driven."
     assert jumpy_because(often, across=north, boom_m=6.0) == words
     assert jumpy_because(often, across=north, boom_m=6.01) == ""
     assert jumpy_because(often, across=np.array([1.0, 0.0]), boom_m=6.0) == ""  # the steps lead along the passes

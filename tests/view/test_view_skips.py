@@ -45,7 +45,8 @@ def strip(acres: float, verdict: Verdict, *, plot: str = "North Glade") -> Misse
     return MissedStrip(plot, acres * ACRE_M2, 100 * FT_M, 12 * FT_M, -86.0, 32.0, rectangle(1, 1), verdict)
 
 
-RANGE = "Truly missed, the receiver's drift taken out, 19 times in 20"
+RANGE = "Truly missed, the receiver's drift taken out"
+RIGHT = "Right 19 times in 20."
 LOCAL = (
     "With the 12 h you gave: not before 2026-09-28 21:45 CDT (02:45 UTC); "
     "sprayed until 2026-09-28 09:45 CDT (14:45 UTC)."
@@ -128,14 +129,16 @@ def plots_of(plain: Coverage, *missed_m2: float) -> tuple[PlotCoverage, ...]:
 def test_the_range_of_missed_ground_is_told_beside_what_it_looks_like(skipped: Coverage):
     """One plot's range is a sentence without its name; 500 to 1,600 m2 are 0.12 to 0.40 ac, and it looks like 0.20."""
     seen = replace(skipped, plots=(replace(skipped.plots[0], missed_m2=0.2 * ACRE_M2),))
-    assert truly_words(seen) == [f"{RANGE}: 0.12 to 0.40 ac (looks like 0.20 ac)."]
+    assert truly_words(seen) == [f"{RANGE}: 0.12 to 0.40 ac (looks like 0.20 ac). {RIGHT}"]
 
 
 def test_ranges_of_two_plots_stand_by_name(plain: Coverage):
     """The plot with more missed stands first; ends that read alike are said once."""
     ranges = (Doubt("A", 0.3, 3.4, missed_m2=(0.0, 0.1 * ACRE_M2)), Doubt("B", 0.3, 3.4, missed_m2=(1213.0, 1215.0)))
     two = replace(plain, plots=plots_of(plain, 0.05 * ACRE_M2, 0.3 * ACRE_M2), doubts=ranges)
-    assert truly_words(two) == [f"{RANGE}: B 0.30 ac (looks like 0.30 ac); A 0.00 to 0.10 ac (looks like 0.050 ac)."]
+    assert truly_words(two) == [
+        f"{RANGE}: B 0.30 ac (looks like 0.30 ac); A 0.00 to 0.10 ac (looks like 0.050 ac). {RIGHT}"
+    ]
 
 
 def test_ranges_of_five_plots_are_cut_short(plain: Coverage):
@@ -147,8 +150,8 @@ def test_ranges_of_five_plots_are_cut_short(plain: Coverage):
         "C 0.15 to 0.30 ac (looks like 0.30 ac)"
     )
     five = replace(plain, plots=plots, doubts=doubts)
-    assert truly_words(five) == [f"{RANGE}: {three}; 2 more plots in --json."]
-    assert truly_words(replace(five, doubts=doubts[1:])) == [f"{RANGE}: {three}; 1 more plot in --json."]
+    assert truly_words(five) == [f"{RANGE}: {three}; 2 more plots in --json. {RIGHT}"]
+    assert truly_words(replace(five, doubts=doubts[1:])) == [f"{RANGE}: {three}; 1 more plot in --json. {RIGHT}"]
 
 
 def test_the_only_range_of_several_plots_has_its_name(plain: Coverage):
@@ -156,7 +159,7 @@ def test_the_only_range_of_several_plots_has_its_name(plain: Coverage):
     one = replace(
         plain, plots=plots_of(plain, 0.1 * ACRE_M2, 0.0), doubts=(Doubt("A", 1.0, 3.4, missed_m2=(0.0, 5.0)),)
     )
-    assert truly_words(one) == [f"{RANGE}: A 0.00 to 0.001 ac (looks like 0.10 ac)."]
+    assert truly_words(one) == [f"{RANGE}: A 0.00 to 0.001 ac (looks like 0.10 ac). {RIGHT}"]
 
 
 def test_without_a_range_nothing_is_said_to_be_truly_missed(skipped: Coverage):

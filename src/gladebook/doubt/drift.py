@@ -30,6 +30,7 @@ from math import erf, log, sqrt
 
 import numpy as np
 import numpy.typing as npt
+from threadpoolctl import threadpool_limits
 
 from gladebook.doubt.events import Event, by_jumps, events_at, nearly_whole, other_wide, step_odds, usual_m
 from gladebook.doubt.gaps import Gaps
@@ -125,13 +126,15 @@ def judge_gaps(gaps: Gaps, strips: Sequence[Ints], *, jumps: Jumps, error_m: flo
     drifts = _DRIFT_M if error_m is None else (max(error_m, _LEAST),)
     weights: list[float] = []
     found: list[list[tuple[float, float]]] = []
-    for kind in _KINDS:
-        changes = _changes(gaps, kind)
-        for s_m in drifts:
-            start, score = setting_of(gaps, changes=s_m**2 * changes, stepped=stepped)
-            active, gained = _greedy(start, events)
-            found.append([_chance(gaps, start, s, i, events=events, active=active) for i, s in enumerate(strips)])
-            weights.append(score + gained - (s_m / _USUAL_M) ** 2 / 2)
+    # Matrices of this size are ten times slower with several threads that wait for each other.
+    with threadpool_limits(1, user_api="blas"):
+        for kind in _KINDS:
+            changes = _changes(gaps, kind)
+            for s_m in drifts:
+                start, score = setting_of(gaps, changes=s_m**2 * changes, stepped=stepped)
+                active, gained = _greedy(start, events)
+                found.append([_chance(gaps, start, s, i, events=events, active=active) for i, s in enumerate(strips)])
+                weights.append(score + gained - (s_m / _USUAL_M) ** 2 / 2)
     weight = np.exp(np.array(weights) - max(weights))
     weight /= weight.sum()
     drift_m = float(weight @ np.array([s_m for _, s_m in product(_KINDS, drifts)]))
@@ -168,10 +171,10 @@ def setting_of(gaps: Gaps, *, changes: Floats, stepped: tuple[Floats, Floats]) -
     same = gaps.pair[:, None] == gaps.pair[None, :]
     along = (gaps.bin[:, None] - gaps.bin[None, :]) * (gaps.bin_m / _ALONG_M)
     rows = gaps.rows
-    true = (_SPACING_SHARE * gaps.boom_m) ** 2 * np.outer(rows, rows)
+    true = np.asarray((_SPACING_SHARE * gaps.boom_m) ** 2 * np.outer(rows, rows), dtype=np.float64)
     true += same * (rows * _AIM_M**2 + _WANDER_M**2 * np.exp(-(along**2) / 2))
     cov = true + changes + 2 * _JITTER_M**2 * np.eye(len(gaps)) + stepped[1]
-    inverse = np.linalg.inv(cov)
+    inverse = np.asarray(np.linalg.inv(cov), dtype=np.float64)
     left_m = gaps.gap_m - rows * usual_m(gaps) - stepped[0]
     score = float(-0.5 * left_m @ inverse @ left_m - np.log(np.diag(np.linalg.cholesky(cov))).sum())
     return Known(inverse, left_m, true, np.zeros(len(gaps))), score
@@ -248,4 +251,6 @@ def _chance(
 
 def chance_above(mean_m: float, var: float) -> float:
     """The chance that a normal number is above nothing."""
+    if var <= 0:
+        return float(mean_m > 0)
     return 0.5 * (1 + erf(mean_m / sqrt(2 * var)))

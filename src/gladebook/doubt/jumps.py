@@ -58,9 +58,16 @@ class Jumps:
 
     def unseen_s(self, from_s: Floats, to_s: Floats) -> Floats:
         """How long it was not looked at between moments, in whichever order they are."""
-        seen = np.append(0.0, np.cumsum(self.each_s))
-        a, b = (t - seen[np.searchsorted(self.looked_s, t)] for t in (from_s, to_s))
-        return np.abs(b - a)
+        begin, end = self.looked_s - self.each_s / 2, self.looked_s + self.each_s / 2
+        # Where two sprayers drive at once a moment is looked at twice.
+        begin = np.maximum(begin, np.append(-np.inf, np.maximum.accumulate(end)[:-1]))
+        fresh = end > begin
+        edge = np.column_stack([begin[fresh], end[fresh]]).ravel()
+        seen = np.append(0.0, np.cumsum(np.diff(edge) * (np.arange(len(edge) - 1) % 2 == 0)))
+        if not len(edge):
+            return np.abs(to_s - from_s)
+        a, b = (t - np.interp(t, edge, seen) for t in (from_s, to_s))
+        return np.asarray(np.abs(b - a))
 
     @property
     def an_hour(self) -> float:

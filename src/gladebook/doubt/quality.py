@@ -65,4 +65,4 @@ def jumpy_because(jumps: Jumps, *, across: Floats, boom_m: float) -> str:
     size_m = float(np.sqrt(np.mean((jumps.step_m @ across) ** 2)))
     if size_m < _FAR_FOR_BOOM * boom_m:
         return ""
-    return f"The recording jumps about, {many} times in the passes."
+    return f"The recording jumps sideways {many} times while the passes were driven."

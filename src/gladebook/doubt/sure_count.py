@@ -8,17 +8,15 @@ from gladebook.doubt.verdict import Doubt, Verdict
 
 __all__ = ["sure_count"]
 
-_HARDLY = 0.1
-_GIVE = ", give or take one at the edges,"
+_GIVE = ", give or take one at the edges"
 
 
 def sure_count(count: PassCount, *, verdicts: Sequence[Verdict], doubt: Doubt | None) -> PassCount:
     """Say how many passes are needed only where the gaps between them are sure.
 
     A gap counts where a strip in it is one to go and look at, or where the record shows the boom off; so does a
-    strip to go and look at that drift has narrowed so far that no pass seemed missing. A gap that is hardly real does
-    not count; with one in between nothing is said. Along the plot's edges the recording's shift does not drop out: a
-    pass more or less there cannot be told.
+    strip to go and look at that drift has narrowed so far that no pass seemed missing. With any other gap nothing is
+    said. Along the plot's edges the recording's shift does not drop out: a pass more or less there cannot be told.
 
     Parameters
     ----------
@@ -37,10 +35,9 @@ def sure_count(count: PassCount, *, verdicts: Sequence[Verdict], doubt: Doubt | 
     sure: list[PassGap] = []
     for gap in inner:
         mine = [v for v in verdicts if v.after == gap.after]
-        if any(v.word != "can't tell" for v in mine):
-            sure.append(gap)
-        elif not mine or any(v.chance_real is None or v.chance_real > _HARDLY for v in mine):
+        if all(v.word == "can't tell" for v in mine):
             return _untold(count, "The recording drifts too far to be sure of every gap.")
+        sure.append(gap)
     counted = {gap.after for gap in sure}
     for found in verdicts:
         if found.word == "go look" and found.after is not None and found.ends_m and found.after not in counted:

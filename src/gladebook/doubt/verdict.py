@@ -29,7 +29,7 @@ __all__ = ["Doubt", "Record", "Verdict", "judge_strips", "worth_a_walk"]
 Ints = npt.NDArray[np.int64]
 
 _GO_LOOK, _GO_LOOK_WEAK, _WEAK_RATIO = 0.8, 0.9, 0.35  # with much drift the chances themselves are less sure
-_MOST_SURE = 0.9  # never more than about 9 in 10 is said
+_LEAST_SURE, _MOST_SURE = 0.1, 0.9  # never more than about 9 in 10 is said, nor less than 1 in 10
 _NARROWED = 0.6  # of the least width
 _FEWEST_GAPS, _FEWEST_PAIRS = 8, 3
 _WORST_RATIO, _WORST_OF_BOOM = 0.65, 0.5
@@ -46,7 +46,7 @@ class Verdict:
     Attributes
     ----------
     word : "go look"; "can't tell"; or "boom off", where the record shows it: no question of drift.
-    chance_real : of at least half of it truly not having been driven, at most 0.9; None where not worked out, as
+    chance_real : of at least half of it truly not having been driven, 0.1 to 0.9; None where not worked out, as
         for strips too small for the list.
     where : like "between your 7th and 8th pass, 40 to 120 ft in"; empty where it cannot be said.
     cause : like "whole pass missing"; empty where it cannot be told.
@@ -133,11 +133,11 @@ def judge_strips(
         else NOWHERE
         for strip, told, is_off in zip(strips_m, long_enough, off, strict=True)
     ]
-    rowwise = gaps is not None and gaps.rows == 1  # where a pass stops short its place is taken: nothing to tell
+    # Where a pass stops short its place is taken, and there is nothing to tell.
     between = [
         i
         for i, where in enumerate(lies)
-        if gaps is not None and where.at.size and long_enough[i] and not off[i] and np.all(rowwise[where.at])
+        if gaps is not None and where.at.size and long_enough[i] and not off[i] and (gaps.rows[where.at] == 1).all()
     ]
     drift, jumps, silent = _weighed(gaps, [lies[i].at for i in between], side=side, record=record)
     chance: list[float | None] = [None] * len(lies)
@@ -151,9 +151,9 @@ def judge_strips(
             found.append(Verdict("boom off", None, where.words, _off_because(where), where.after))
         elif one is not None and one >= least:
             cause = _cause(where, drift, between.index(i) if i in between else None)
-            found.append(Verdict("go look", min(one, _MOST_SURE), where.words, cause, where.after, where.ends_m))
+            found.append(Verdict("go look", _modest(one), where.words, cause, where.after, where.ends_m))
         else:
-            found.append(Verdict("can't tell", one, where.words, "", where.after))
+            found.append(Verdict("can't tell", _modest(one), where.words, "", where.after))
     if drift is None:
         return found, Doubt(name, silent=silent)
     return found, Doubt(name, drift.drift_m, drift.spacing_m, silent, jumps)
@@ -172,6 +172,11 @@ def _weighed(gaps: Gaps | None, at: list[Ints], *, side: SideBySide, record: Rec
     silent = silent or _too_far_off(drift, boom_m=gaps.boom_m)
     silent = silent or jumpy_because(jumps, across=gaps.across, boom_m=gaps.boom_m)
     return drift, len(jumps.when_s), silent
+
+
+def _modest(chance: float | None) -> float | None:
+    """A chance as it is told: the model is surer of the ends than drawn drives bear out."""
+    return None if chance is None else min(max(chance, _LEAST_SURE), _MOST_SURE)
 
 
 def _least_chance(drift: Drift | None) -> float:

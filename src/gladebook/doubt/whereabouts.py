@@ -110,7 +110,7 @@ def _beside(strip: Any, plane: Any, *, side: SideBySide, paths: Sequence[Path]) 
     rings = [ring for part in shapely.get_parts(plane) for ring in part.interiors]
     if rings and float(shapely.distance(strip, shapely.multilinestrings(rings))) < _TOUCHES_M:
         return "round an obstacle"
-    lost = np.concatenate([_lost(path) for path in paths])
+    lost = np.concatenate([np.zeros((0, 2, 2)), *(_lost(path) for path in paths)])
     if len(lost) and float(shapely.distance(strip, shapely.multilinestrings(lost))) < _TOUCHES_M:
         return "at a gap in the recording"
     outer = [part.exterior for part in shapely.get_parts(plane)]

@@ -79,7 +79,7 @@ def truly_words(coverage: Coverage) -> list[str]:
     ]
     more = len(plots) - _MOST_NAMED
     rest = f"; {more} more plot{'s' if more > 1 else ''} in --json" if more > 0 else ""
-    return [f"Truly missed, the receiver's drift taken out, 19 times in 20: {'; '.join(parts)}{rest}."]
+    return [f"Truly missed, the receiver's drift taken out: {'; '.join(parts)}{rest}. Right 19 times in 20."]
 
 
 def cant_tell_words(coverage: Coverage) -> list[str]:
