@@ -21,7 +21,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from gladebook.beside.neighbours import Beside, Cuts, Inside, Places, cut_across, in_places, inside_plot, look_beside
+from gladebook.beside.inside import Inside, inside_plot
+from gladebook.beside.neighbours import Beside, Cuts, Places, cut_across, in_places, look_beside
 from gladebook.beside.pass_count import PassCount, PassGap, count_words, counted_words, passes_words, side_words
 from gladebook.passes.trips import Passes
 

@@ -11,7 +11,7 @@ from gladebook.coverage.boom import Settled, settle_boom
 from gladebook.coverage.draw import draw_layers
 from gladebook.coverage.figures import outside_figures, plot_figures, total_figures
 from gladebook.coverage.ground import Marks, part_ground
-from gladebook.coverage.judged import judge_plots
+from gladebook.coverage.judged import Swept, judge_plots
 from gladebook.coverage.result import Coverage
 from gladebook.coverage.say import left_words, nowhere_near, obstacle_words, spare_words
 from gladebook.coverage.tally import Tally, tally_ground
@@ -79,9 +79,10 @@ def cover_plots(
     planes = [_EMPTY if shapely.is_empty(p.shape) else plane_shape(p.shape, frame=frame) for p in plots]
     whole = robust(shapely.union_all, planes)
     _refuse_spread(whole)
-    settled: list[Settled] = []
+    rules = rules or CutRules()
+    settled = []
     for number, track in enumerate(tracks, start=1):
-        settled.append(_settle(track, frame=frame, whole=whole, sprayer=sprayer, rules=rules or CutRules()))
+        settled.append(_settle(track, frame=frame, whole=whole, sprayer=sprayer, rules=rules))
         tell(0.4 * number / len(tracks))
     edge_m = max((_widest_m(s) for s in settled), default=0.0) / 2
     ground = part_ground(planes, whole=whole, marks=marks, frame=frame, edge_m=edge_m)
@@ -90,21 +91,13 @@ def cover_plots(
     tally = tally_ground(ground, settled=settled, passes=passes.number, progress=lambda share: tell(0.5 + 0.3 * share))
     rows = plot_figures(plots, planes, tally=tally)
     has_boom = tuple(bool((t.boom_on >= 0).any()) for t in tracks)
-    record = Record(tuple(s.path for s in settled), has_boom, passes, rules or CutRules())
-    bare = _without_left(planes, marks=marks, frame=frame)
-    judged = judge_plots(
-        list(zip(plots, bare, strict=True)),
-        tally=tally,
-        frame=frame,
-        settled=settled,
-        record=record,
-        progress=lambda share: tell(0.8 + 0.2 * share),
-    )
-    strips = judged.strips
+    with_bare = list(zip(plots, _without_left(planes, marks=marks, frame=frame), strict=True))
+    on = Swept(tally, frame, tuple(settled), Record(tuple(s.path for s in settled), has_boom, passes, rules))
+    judged = judge_plots(with_bare, on=on, progress=lambda share: tell(0.8 + 0.2 * share))
     total = total_figures(tally)
     outside = outside_figures(tally, marks=marks)
     notices = [*obstacle_words(outside), *left_words(rows), *_notes(tracks, settled, tally=tally)]
-    notices += spare_words(strips, missed_m2=total.missed_m2, shared=len(plots) > 1)
+    notices += spare_words(judged.strips, missed_m2=total.missed_m2, shared=len(plots) > 1)
     if total.treated_m2 <= 0:
         notices.append(nowhere_near(settled, whole=whole))
     tell(1.0)
@@ -117,7 +110,7 @@ def cover_plots(
         left_m2=total.left_m2,
         outside=outside,
         driven_m2=tally.driven_m2,
-        strips=tuple(sorted(strips, key=lambda s: -s.area_m2)),
+        strips=tuple(sorted(judged.strips, key=lambda s: -s.area_m2)),
         doubts=tuple(judged.doubts),
         pass_overlaps=tally.pairs,
         passes=tuple(judged.counts),

@@ -35,37 +35,34 @@ class Judged:
     counts: list[PassCount]
 
 
-def judge_plots(
-    plots: Sequence[tuple[PlotAcres, Any]],
-    *,
-    tally: Tally,
-    frame: Frame,
-    settled: Sequence[Settled],
-    record: Record,
-    progress: Callable[[float], None],
-) -> Judged:
+@dataclass(frozen=True, eq=False)
+class Swept:
+    """What was swept, the plane it lies on, the tracks with their booms, and what they recorded."""
+
+    tally: Tally
+    frame: Frame
+    settled: tuple[Settled, ...]
+    record: Record
+
+
+def judge_plots(plots: Sequence[tuple[PlotAcres, Any]], *, on: Swept, progress: Callable[[float], None]) -> Judged:
     """Find the strips of each plot, and say which are real.
 
     Parameters
     ----------
     plots
         The plots, and their polygons on the plane, without what was left on purpose.
-    tally
+    on
         What was swept.
-    frame
-        The plane.
-    settled
-        The tracks, with their booms.
-    record
-        What was recorded.
     progress
         Called with the share done, 0 to 1.
     """
+    frame, record = on.frame, on.record
     sides = [lay_side_by_side(plane, record.passes) for _, plane in plots]
     counts = [count_beside(plot.name, side) for (plot, _), side in zip(plots, sides, strict=True)]
     strips: list[MissedStrip] = []
     doubts: list[Doubt] = []
-    missed = missed_by_plot(tally, least_m2=SMALLEST_M2)
+    missed = missed_by_plot(on.tally, least_m2=SMALLEST_M2)
     for done, (i, shape) in enumerate(missed.items(), start=1):
         name, plane = plots[i][0].name, plots[i][1]
         found = find_strips(shape, plot=name, frame=frame)
@@ -75,7 +72,7 @@ def judge_plots(
             sizes_m = [(strip.length_m, strip.width_m) for strip in found]
             verdicts, doubt = judge_strips(name, on_plane, sizes_m=sizes_m, side=sides[i], plane=plane, record=record)
             strips += [replace(strip, verdict=verdict) for strip, verdict in zip(found, verdicts, strict=True)]
-            doubts.append(_with_ranges(doubt, settled, ground=plane))
+            doubts.append(_with_ranges(doubt, on.settled, ground=plane))
             counts[i] = sure_count(counts[i], verdicts=verdicts, doubt=doubt)
         progress(done / len(missed))
     return Judged(strips, doubts, counts)

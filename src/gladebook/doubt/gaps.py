@@ -8,7 +8,8 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from gladebook.beside.neighbours import Beside, Cuts, Inside, Places
+from gladebook.beside.inside import Inside
+from gladebook.beside.neighbours import Beside, Cuts, Places
 from gladebook.geometry.frame import turn_points
 from gladebook.passes.path import Path
 from gladebook.passes.trips import Passes
