@@ -34,7 +34,8 @@ _NARROWED = 0.6  # of the least width
 _FEWEST_GAPS, _FEWEST_PAIRS = 8, 3
 _WORST_RATIO, _WORST_OF_BOOM = 0.65, 0.5
 _OFF_SHARE = 0.5
-_AT_EDGE_M, _DEEP_M = 1.0, 5.0  # a phone in the open is seldom shifted further: common practice, no source
+# A phone in the open is seldom shifted further: common practice, no source.
+_AT_EDGE_M, _DEEP_M, _TIMES_DRIFT = 1.0, 5.0, 1.5
 
 Word = Literal["go look", "can't tell", "boom off"]
 
@@ -140,6 +141,11 @@ def judge_strips(
         if gaps is not None and where.at.size and long_enough[i] and not off[i] and (gaps.rows[where.at] == 1).all()
     ]
     drift, jumps, silent = _weighed(gaps, [lies[i].at for i in between], side=side, record=record)
+    if drift is not None and record.rules.error_m is None:
+        far_m = _DEEP_M + _TIMES_DRIFT * drift.drift_m
+        off = [
+            o and not (w.by_edge and _reach_m(s, plane) < far_m) for o, w, s in zip(off, lies, strips_m, strict=True)
+        ]
     chance: list[float | None] = [None] * len(lies)
     least = _least_chance(drift)
     if not silent:
@@ -272,6 +278,11 @@ def _boom_off(strips_m: Sequence[Any], record: Record, *, plane: Any, boom_m: fl
         inner |= record.rules.error_m < _AT_EDGE_M
     found: list[bool] = (inner & (through * boom_m >= _OFF_SHARE * area_m2)).tolist()
     return found
+
+
+def _reach_m(strip: Any, plane: Any) -> float:
+    """How far from the plot's edge a strip reaches."""
+    return float(shapely.distance(shapely.points(shapely.get_coordinates(strip)), shapely.boundary(plane)).max())
 
 
 def _cause(where: Whereabouts, drift: Drift | None, number: int | None) -> str:
