@@ -11,6 +11,8 @@ from typing import Any
 
 import shapely
 
+from gladebook.errors import PropertyError
+
 __all__ = ["SRS_ID", "add_functions", "bounds_of", "pack", "unpack"]
 
 SRS_ID = 4326
@@ -34,25 +36,34 @@ def unpack(blob: bytes) -> Any:
 
     Raises
     ------
-    ValueError
+    PropertyError
         Where they are none.
     """
-    if len(blob) < _HEAD.size or blob[:2] != b"GP":
-        raise ValueError("not a GeoPackage shape")
-    kind = blob[3] >> 1 & 7
-    if kind >= len(_ENVELOPE_BYTES):
-        raise ValueError("not a GeoPackage envelope")
     try:
-        return shapely.from_wkb(blob[_HEAD.size + _ENVELOPE_BYTES[kind] :])
+        return shapely.from_wkb(blob[_HEAD.size + _ENVELOPE_BYTES[_envelope_kind(blob)] :])
     except shapely.errors.GEOSException as error:
-        raise ValueError(str(error)) from None
+        raise _unreadable(str(error)) from None
+
+
+def _envelope_kind(blob: bytes) -> int:
+    if not isinstance(blob, bytes) or len(blob) < _HEAD.size or blob[:2] != b"GP":
+        raise _unreadable("it does not begin as one")
+    kind = blob[3] >> 1 & 7
+    if kind >= len(_ENVELOPE_BYTES) or len(blob) < _HEAD.size + _ENVELOPE_BYTES[kind]:
+        raise _unreadable("it has no such envelope")
+    return kind
+
+
+def _unreadable(why: str) -> PropertyError:
+    return PropertyError(f"The property holds a shape that cannot be read ({why}). Ask: gladebook property check")
 
 
 def bounds_of(blob: bytes) -> tuple[float, float, float, float] | None:
-    """West, south, east and north of a shape, None where it is empty."""
+    """West, south, east and north of a shape, None where it is empty; errors as `unpack` has them."""
+    kind = _envelope_kind(blob)
     if blob[3] & _EMPTY:
         return None
-    if blob[3] >> 1 & 7 == 1 and blob[3] & _LITTLE:
+    if kind == 1 and blob[3] & _LITTLE:
         west, east, south, north = _BOX.unpack_from(blob, _HEAD.size)
         return west, south, east, north
     shape = unpack(blob)
@@ -67,7 +78,7 @@ def add_functions(base: sqlite3.Connection) -> None:
 
     def side(number: int) -> Any:
         def of(blob: bytes | None) -> float | None:
-            box = bounds_of(blob) if blob is not None else None
+            box = _box(blob)
             return None if box is None else box[number]
 
         return of
@@ -75,5 +86,13 @@ def add_functions(base: sqlite3.Connection) -> None:
     for number, name in enumerate(("ST_MinX", "ST_MinY", "ST_MaxX", "ST_MaxY")):
         base.create_function(name, 1, side(number), deterministic=True)
     base.create_function(
-        "ST_IsEmpty", 1, lambda blob: None if blob is None else int(bounds_of(blob) is None), deterministic=True
+        "ST_IsEmpty", 1, lambda blob: None if blob is None else int(_box(blob) is None), deterministic=True
     )
+
+
+def _box(blob: bytes | None) -> tuple[float, float, float, float] | None:
+    """As `bounds_of`; None also for what is no shape, so that a bad one can still be looked for, and removed."""
+    try:
+        return None if blob is None else bounds_of(blob)
+    except PropertyError:
+        return None

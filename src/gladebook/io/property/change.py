@@ -8,7 +8,7 @@ program, or a later change, has written since is not trampled.
 import hashlib
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -30,10 +30,12 @@ class Pen:
 
     def __init__(self, base: sqlite3.Connection, *, change: int) -> None:
         self._base, self._change, self._place = base, change, 0
+        self.touched: set[str] = set()
 
     def add(self, table: str, **values: Any) -> str:
         """Add a row, and give its id; `uid` may be given, as undo and copies do."""
         uid = str(values.pop("uid", None) or uuid4().hex)
+        values = _storable(values)
         names = ["uid", *values]
         marks = ", ".join("?" * len(names))
         columns = ", ".join(f'"{name}"' for name in names)
@@ -45,8 +47,14 @@ class Pen:
         return uid
 
     def change(self, table: str, uid: str, **values: Any) -> None:
-        """Change columns of a row."""
-        before = row_of(self._base, table, uid)
+        """Change columns of a row.
+
+        Raises
+        ------
+        PropertyError
+            Where it is gone: somebody else has removed it since it was read.
+        """
+        before, values = self.row(table, uid), _storable(values)
         columns = ", ".join(f'"{name}" = ?' for name in values)
         self._base.execute(
             f"UPDATE {_known(table)} SET {columns} WHERE uid = ?",
@@ -54,15 +62,32 @@ class Pen:
         )
         self._note(table, uid, before=before)
 
+    def row(self, table: str, uid: str) -> Row:
+        """All of a row as it is now, by column; what was read before the change began may have changed since.
+
+        Raises
+        ------
+        PropertyError
+            Where it is gone.
+        """
+        found = row_of(self._base, table, uid)
+        if found is None:
+            raise PropertyError(
+                f"What should be changed in {_words_for(table)} is no longer there, and nothing was changed. "
+                "Look at what is there now: gladebook property show"
+            )
+        return found
+
     def remove(self, table: str, uid: str) -> None:
-        """Remove a row."""
-        before = row_of(self._base, table, uid)
+        """Remove a row; errors as `change` has them."""
+        before = self.row(table, uid)
         self._base.execute(f"DELETE FROM {_known(table)} WHERE uid = ?", (uid,))
         self._note(table, uid, before=before)
 
     def _note(self, table: str, uid: str, *, before: Row | None) -> None:
         after = row_of(self._base, table, uid)
         self._place += 1
+        self.touched.add(table)
         self._base.execute(
             "INSERT INTO gladebook_change_rows VALUES (?, ?, ?, ?, ?, ?)",
             (self._change, self._place, table, uid, _text(before) if before else None, mark_of(after)),
@@ -81,9 +106,11 @@ def changing(base: sqlite3.Connection, words: str) -> Iterator[Pen]:
         What is done, one sentence, for the list of changes.
     """
     with _transaction(base):
-        number = base.execute("INSERT INTO gladebook_changes (at, words) VALUES (?, ?)", (moment(), words)).lastrowid
-        yield Pen(base, change=int(number or 0))
-        _touch(base)
+        row = (moment(), _clean(words))
+        number = base.execute("INSERT INTO gladebook_changes (at, words) VALUES (?, ?)", row).lastrowid
+        pen = Pen(base, change=int(number or 0))
+        yield pen
+        _touch(base, pen.touched)
 
 
 @contextmanager
@@ -100,17 +127,17 @@ def _transaction(base: sqlite3.Connection) -> Iterator[None]:
         raise
 
 
-def _touch(base: sqlite3.Connection) -> None:
+def _touch(base: sqlite3.Connection, tables: Collection[str]) -> None:
     """Bring the extents and the moment of the last change up to date, as the standard asks for."""
-    for table in TABLES:
-        if table.shapes:
-            tree = f"rtree_{table.name}_geom"
-            base.execute(
-                f"UPDATE gpkg_contents SET last_change = ?, min_x = (SELECT min(minx) FROM {tree}), "
-                f"min_y = (SELECT min(miny) FROM {tree}), max_x = (SELECT max(maxx) FROM {tree}), "
-                f"max_y = (SELECT max(maxy) FROM {tree}) WHERE table_name = ?",
-                (moment(), table.name),
-            )
+    for table in sorted(tables):
+        extent: tuple[Any, ...] = (None, None, None, None)
+        if _BY_NAME[table].shapes:
+            tree = f"rtree_{table}_geom"
+            extent = base.execute(f"SELECT min(minx), min(miny), max(maxx), max(maxy) FROM {tree}").fetchone()
+        base.execute(
+            "UPDATE gpkg_contents SET last_change = ?, min_x = ?, min_y = ?, max_x = ?, max_y = ? WHERE table_name = ?",
+            (moment(), *extent, table),
+        )
 
 
 def undo_last(base: sqlite3.Connection, *, path: Path) -> Step:
@@ -140,7 +167,7 @@ def undo_last(base: sqlite3.Connection, *, path: Path) -> Step:
                 )
             _put_back(base, table, uid, before=None if before is None else _row(before))
         base.execute("UPDATE gladebook_changes SET undone = 1 WHERE number = ?", (number,))
-        _touch(base)
+        _touch(base, {row[0] for row in rows})
     return Step(number, at, words, undone=True)
 
 
@@ -169,16 +196,18 @@ def steps_of(base: sqlite3.Connection) -> list[Step]:
 
 
 def row_of(base: sqlite3.Connection, table: str, uid: str) -> Row | None:
-    """All of a row but its number, by column; None where there is none."""
-    names = _BY_NAME[table].names
+    """All of a row, by column; None where there is none."""
+    names = ("id", *_BY_NAME[table].names)
     columns = ", ".join(f'"{name}"' for name in names)
     row = base.execute(f"SELECT {columns} FROM {table} WHERE uid = ?", (uid,)).fetchone()
     return None if row is None else dict(zip(names, row, strict=True))
 
 
 def mark_of(row: Row | None) -> str | None:
-    """A mark by which a row is known again: the SHA-256 of its text."""
-    return None if row is None else hashlib.sha256(_text(row).encode()).hexdigest()
+    """A mark by which a row is known again: the SHA-256 of its text, whatever its number."""
+    if row is None:
+        return None
+    return hashlib.sha256(_text({k: v for k, v in row.items() if k != "id"}).encode()).hexdigest()
 
 
 def _text(row: Row) -> str:
@@ -186,7 +215,28 @@ def _text(row: Row) -> str:
 
 
 def _row(text: str) -> Row:
-    return {k: bytes.fromhex(v["hex"]) if isinstance(v, dict) else v for k, v in json.loads(text).items()}
+    """A row as `_text` wrote it.
+
+    Raises
+    ------
+    PropertyError
+        Where it cannot be read.
+    """
+    try:
+        return {k: bytes.fromhex(v["hex"]) if isinstance(v, dict) else v for k, v in json.loads(text).items()}
+    except (AttributeError, KeyError, TypeError, ValueError):
+        raise PropertyError(
+            "What the file kept to undo this cannot be read, and nothing was changed. Ask: gladebook property check"
+        ) from None
+
+
+def _clean(text: str) -> str:
+    """Text without what no file can hold: the halves of characters that stand for bad bytes in file names."""
+    return text.encode("utf-8", "replace").decode()
+
+
+def _storable(values: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: _clean(v) if isinstance(v, str) else v for name, v in values.items()}
 
 
 def _known(table: str) -> str:

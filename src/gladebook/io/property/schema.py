@@ -245,17 +245,25 @@ def _to_2(base: sqlite3.Connection) -> None:
         base.execute(sql)
     for table in TABLES:
         others = "(SELECT held FROM gladebook_pen) = 0"
-        for what, row in (("INSERT", "NEW"), ("UPDATE", "NEW"), ("DELETE", "OLD")):
-            word = {"INSERT": "added", "UPDATE": "changed", "DELETE": "removed"}[what]
-            base.execute(
-                f"CREATE TRIGGER gladebook_{table.name}_{word} AFTER {what} ON {table.name} WHEN {others} BEGIN "
-                f"INSERT INTO gladebook_edits (table_name, uid, what) VALUES ('{table.name}', {row}.uid, '{word}'); END"
-            )
-        # A row that another program adds has no id of ours yet.
-        base.execute(
-            f"CREATE TRIGGER gladebook_{table.name}_uid AFTER INSERT ON {table.name} WHEN NEW.uid IS NULL BEGIN "
-            f"UPDATE {table.name} SET uid = lower(hex(randomblob(16))) WHERE id = NEW.id; END"
-        )
+        base.execute(f"UPDATE {table.name} SET uid = lower(hex(randomblob(16))) WHERE uid IS NULL")
+        note = f"INSERT INTO gladebook_edits (table_name, uid, what) SELECT '{table.name}'"
+        # A row that another program adds has no id of ours yet, and one that it changes may lose it.
+        new_uid = f"UPDATE {table.name} SET uid = {{0}} WHERE id = NEW.id AND uid IS NULL;"
+        for word, when, do in (
+            (
+                "added",
+                f"INSERT ON {table.name} WHEN {others}",
+                new_uid.format("lower(hex(randomblob(16)))")
+                + f"{note}, uid, 'added' FROM {table.name} WHERE id = NEW.id;",
+            ),
+            (
+                "changed",
+                f"UPDATE ON {table.name} WHEN {others} AND OLD.uid NOTNULL",
+                f"{new_uid.format('OLD.uid')}{note}, OLD.uid, 'changed';",
+            ),
+            ("removed", f"DELETE ON {table.name} WHEN {others}", f"{note}, OLD.uid, 'removed';"),
+        ):
+            base.execute(f"CREATE TRIGGER gladebook_{table.name}_{word} AFTER {when} BEGIN {do} END")
     base.executemany(
         "INSERT INTO gpkg_extensions VALUES (?, NULL, ?, 'The README of gladebook says what these tables hold.', "
         "'read-write')",

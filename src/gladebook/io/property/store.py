@@ -4,17 +4,15 @@ Each function takes a connection from `connected`; those that change take a pen 
 together is one change, undone together.
 """
 
-import json
 import sqlite3
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any, get_args
-
-import numpy as np
-import shapely
 
 from gladebook.errors import PropertyError
 from gladebook.io.property.blobs import pack, unpack
 from gladebook.io.property.change import Pen
+from gladebook.io.property.columns import areas_of, as_json, lines_of, points_of, read_json, track_from
 from gladebook.passes.track import Track
 from gladebook.plots.plot import Plot
 from gladebook.records.kept import (
@@ -37,14 +35,19 @@ __all__ = [
     "add_plot",
     "add_strip",
     "applications_in",
+    "applications_of",
     "boundaries_of",
     "boundary_on",
+    "change_kept",
     "edits_in",
     "kept_in",
     "marks_in",
     "name_in",
     "plots_in",
+    "plots_on",
+    "redraw_mark",
     "redraw_plot",
+    "remove_application",
     "remove_plot",
     "rename_plot",
     "set_state",
@@ -53,7 +56,6 @@ __all__ = [
 ]
 
 KEPT = ("sprayers", "products", "mixes", "records")
-_COLUMNS = ("lon_deg", "lat_deg", "time_s", "segment", "boom_on", "width_m", "speed_mps", "hdop")
 
 
 def name_in(base: sqlite3.Connection) -> str:
@@ -70,15 +72,16 @@ def plots_in(base: sqlite3.Connection) -> list[KeptPlot]:
 def boundaries_of(base: sqlite3.Connection, plot_uid: str) -> list[KeptBoundary]:
     """All boundaries that a plot had and has, the oldest first."""
     rows = base.execute(
-        "SELECT name, geom, since, until FROM plot_history WHERE plot_uid = ? ORDER BY until, id", (plot_uid,)
+        "SELECT name, geom, since, until FROM plot_history WHERE plot_uid = ? AND geom NOTNULL ORDER BY id",
+        (plot_uid,),
     ).fetchall()
     found = [KeptBoundary(plot_uid, name, unpack(geom), since, until) for name, geom, since, until in rows]
-    now = base.execute("SELECT name, geom, since FROM plots WHERE uid = ?", (plot_uid,)).fetchone()
+    now = base.execute("SELECT name, geom, since FROM plots WHERE uid = ? AND geom NOTNULL", (plot_uid,)).fetchone()
     return found if now is None else [*found, KeptBoundary(plot_uid, now[0], unpack(now[1]), now[2], None)]
 
 
 def boundary_on(base: sqlite3.Connection, plot_uid: str, *, day: str) -> KeptBoundary:
-    """The boundary that held on a day; of days before the first, the first.
+    """The boundary that held on a day: the last that had begun by then; of days before the first, the first.
 
     Raises
     ------
@@ -88,7 +91,40 @@ def boundary_on(base: sqlite3.Connection, plot_uid: str, *, day: str) -> KeptBou
     found = boundaries_of(base, plot_uid)
     if not found:
         raise PropertyError(f"There is no plot with the id {plot_uid}.")
-    return next((b for b in found if b.until is None or day[:10] < b.until), found[-1])
+    return next((b for b in reversed(found) if b.since <= day[:10]), found[0])
+
+
+def plots_on(base: sqlite3.Connection, *, day: str) -> list[KeptPlot]:
+    """Plots with the boundaries that held on a day, in the order in which they were added, then those removed since.
+
+    Of the boundaries of a plot that had begun by that day the last counts; where none had, the first. A plot that was
+    removed since counts where it held on that day, and then stands in for a later one of its name.
+    """
+    held: dict[str, list[tuple[KeptPlot, str]]] = {}
+    for uid, name, geom, since, until in base.execute(
+        "SELECT plot_uid, name, geom, since, until FROM plot_history WHERE geom NOTNULL ORDER BY id"
+    ):
+        held.setdefault(uid, []).append((KeptPlot(uid, name, unpack(geom), since), until))
+    found: list[KeptPlot] = []
+    for plot in plots_in(base):
+        # A boundary that was replaced on its first day is no older one: the later of two that began together counts.
+        latest_first = [plot, *(old for old, _ in reversed(held.pop(plot.uid, [])))]
+        begun = next((one for one in latest_first if one.since <= day), None)
+        found.append(replace(begun or min(latest_first, key=lambda one: one.since), name=plot.name))
+    gone = [[old for old, until in rows if old.since <= day < until][-1:] for rows in held.values()]
+    removed = [old for rows in gone for old in rows]
+    names = {old.name for old in removed}
+    return [*(plot for plot in found if plot.since <= day or plot.name not in names), *removed]
+
+
+def applications_of(base: sqlite3.Connection, plot_uid: str) -> list[str]:
+    """Names of the applications that a plot was part of, the oldest first."""
+    rows = base.execute(
+        "SELECT a.name FROM application_plots p JOIN applications a ON a.uid = p.application_uid "
+        "WHERE p.plot_uid = ? ORDER BY a.day, a.id",
+        (plot_uid,),
+    ).fetchall()
+    return [str(name) for (name,) in rows]
 
 
 def marks_in(base: sqlite3.Connection, *, kind: MarkKind | None = None) -> list[KeptMark]:
@@ -101,17 +137,17 @@ def marks_in(base: sqlite3.Connection, *, kind: MarkKind | None = None) -> list[
 def applications_in(base: sqlite3.Connection) -> list[KeptApplication]:
     """Applications, the oldest first."""
     rows = base.execute("SELECT uid, name, day, answer FROM applications ORDER BY day, id").fetchall()
-    return [KeptApplication(uid, name, day, json.loads(answer)) for uid, name, day, answer in rows]
+    return [KeptApplication(uid, name, day, read_json(answer)) for uid, name, day, answer in rows]
 
 
 def strips_in(base: sqlite3.Connection, *, application_uid: str | None = None) -> list[KeptStrip]:
     """Missed strips, of one application or all, by application and number."""
     rows = base.execute(
         "SELECT s.uid, application_uid, plot, number, state, area_m2, s.geom, verdict FROM strips s "
-        "JOIN applications a ON a.uid = application_uid ORDER BY a.day, a.id, number"
+        "JOIN applications a ON a.uid = application_uid WHERE s.geom NOTNULL ORDER BY a.day, a.id, number"
     ).fetchall()
     return [
-        KeptStrip(uid, of, plot, number, state, area_m2, unpack(geom), json.loads(verdict))
+        KeptStrip(uid, of, plot, number, state, area_m2, unpack(geom), read_json(verdict))
         for uid, of, plot, number, state, area_m2, geom, verdict in rows
         if application_uid in (None, of)
     ]
@@ -122,7 +158,7 @@ def tracks_of(base: sqlite3.Connection, application_uid: str) -> list[Track]:
     rows = base.execute(
         "SELECT name, clock, points FROM tracks WHERE application_uid = ? ORDER BY id", (application_uid,)
     ).fetchall()
-    return [_track(name, clock, json.loads(points)) for name, clock, points in rows]
+    return [track_from(name, clock, read_json(points)) for name, clock, points in rows]
 
 
 def kept_in(base: sqlite3.Connection, table: str) -> list[Kept]:
@@ -130,7 +166,7 @@ def kept_in(base: sqlite3.Connection, table: str) -> list[Kept]:
     if table not in KEPT:
         raise ValueError(table)
     rows = base.execute(f"SELECT uid, name, day, content FROM {table} ORDER BY id").fetchall()
-    return [Kept(uid, name, day, json.loads(content)) for uid, name, day, content in rows]
+    return [Kept(uid, name, day, read_json(content)) for uid, name, day, content in rows]
 
 
 def edits_in(base: sqlite3.Connection) -> list[tuple[str, str, str, int]]:
@@ -144,13 +180,13 @@ def edits_in(base: sqlite3.Connection) -> list[tuple[str, str, str, int]]:
 
 def add_plot(pen: Pen, plot: Plot, *, day: str) -> str:
     """Add a plot whose boundary holds from a day on, and give its id."""
-    return pen.add("plots", name=plot.name, since=day, walked=int(plot.walked), geom=pack(_many(plot.shape)))
+    return pen.add("plots", name=plot.name, since=day, walked=int(plot.walked), geom=pack(areas_of(plot.shape)))
 
 
 def redraw_plot(pen: Pen, plot: KeptPlot, *, shape: Any, day: str) -> None:
     """Give a plot another boundary from a day on; the old one is kept."""
     _bury(pen, plot, day=day)
-    pen.change("plots", plot.uid, geom=pack(_many(shape)), since=day)
+    pen.change("plots", plot.uid, geom=pack(areas_of(shape)), since=day)
 
 
 def rename_plot(pen: Pen, plot: KeptPlot, *, name: str) -> None:
@@ -165,14 +201,30 @@ def remove_plot(pen: Pen, plot: KeptPlot, *, day: str) -> None:
 
 
 def _bury(pen: Pen, plot: KeptPlot, *, day: str) -> None:
-    pen.add(
-        "plot_history", plot_uid=plot.uid, name=plot.name, since=plot.since, until=day, geom=pack(_many(plot.shape))
-    )
+    """Keep the boundary that is there now, which may be newer than the one that the caller has read."""
+    now = pen.row("plots", plot.uid)
+    if now["geom"] is not None:
+        names = {name: now[name] for name in ("name", "since", "geom")}
+        pen.add("plot_history", plot_uid=plot.uid, until=day, **names)
 
 
 def add_mark(pen: Pen, *, name: str, kind: MarkKind, shape: Any) -> str:
     """Add an obstacle or a check strip, and give its id."""
-    return pen.add("marks", name=name, kind=kind, geom=pack(_many(shape)))
+    return pen.add("marks", name=name, kind=kind, geom=pack(areas_of(shape)))
+
+
+def redraw_mark(pen: Pen, mark: KeptMark, *, shape: Any) -> None:
+    """Give an obstacle or a check strip another outline."""
+    pen.change("marks", mark.uid, geom=pack(areas_of(shape)))
+
+
+def remove_application(base: sqlite3.Connection, pen: Pen, application_uid: str) -> None:
+    """Take an application away with its tracks, strips and figures; undo brings all of it back."""
+    for table in ("strips", "tracks", "application_plots"):
+        rows = base.execute(f"SELECT uid FROM {table} WHERE application_uid = ? ORDER BY id", (application_uid,))
+        for (uid,) in rows.fetchall():
+            pen.remove(table, uid)
+    pen.remove("applications", application_uid)
 
 
 def add_application(
@@ -185,7 +237,7 @@ def add_application(
     plots: Sequence[tuple[KeptPlot, Mapping[str, Any]]],
 ) -> str:
     """Keep an application with its tracks and the boundaries that it was judged by; `add_strip` adds its strips."""
-    uid = pen.add("applications", name=name, day=day, answer=_json(answer))
+    uid = pen.add("applications", name=name, day=day, answer=as_json(answer))
     for plot, figures in plots:
         pen.add(
             "application_plots",
@@ -193,7 +245,7 @@ def add_application(
             plot_uid=plot.uid,
             name=plot.name,
             since=plot.since,
-            figures=_json(figures),
+            figures=as_json(figures),
         )
     for track in tracks:
         pen.add(
@@ -201,8 +253,8 @@ def add_application(
             application_uid=uid,
             name=track.name,
             clock=track.clock,
-            points=_json(_points(track)),
-            geom=pack(_lines(track)),
+            points=as_json(points_of(track)),
+            geom=pack(lines_of(track)),
         )
     return uid
 
@@ -217,8 +269,8 @@ def add_strip(pen: Pen, strip: KeptStrip) -> str:
         number=strip.number,
         state=strip.state,
         area_m2=strip.area_m2,
-        verdict=_json(strip.verdict),
-        geom=pack(_many(strip.shape)),
+        verdict=as_json(strip.verdict),
+        geom=pack(areas_of(strip.shape)),
     )
 
 
@@ -233,53 +285,11 @@ def add_kept(pen: Pen, table: str, *, name: str, content: Mapping[str, Any], day
     """Keep a sprayer, a product, a mix or a record."""
     if table not in KEPT:
         raise ValueError(table)
-    return pen.add(table, name=name, day=day, content=_json(content))
+    return pen.add(table, name=name, day=day, content=as_json(content))
 
 
-def _many(shape: Any) -> Any:
-    parts = [p for p in shapely.get_parts(shape) if shapely.get_type_id(p) == shapely.GeometryType.POLYGON]
-    return shapely.multipolygons(parts)
-
-
-def _lines(track: Track) -> Any:
-    xy = np.column_stack([track.lon_deg, track.lat_deg])
-    begins = np.flatnonzero(np.diff(track.segment) != 0) + 1
-    runs = [run for run in np.split(xy, begins) if len(run) > 1]
-    return shapely.multilinestrings([shapely.linestrings(run) for run in runs])
-
-
-def _points(track: Track) -> dict[str, Any]:
-    found: dict[str, Any] = {name: _listed(getattr(track, name)) for name in _COLUMNS}
-    found["sections"] = None if track.sections is None else track.sections.tolist()
-    found["void_points"] = track.void_points
-    return found
-
-
-def _listed(values: Any) -> list[Any]:
-    """Numbers as JSON has them: what is none is null."""
-    return [None if isinstance(v, float) and not np.isfinite(v) else v for v in values.tolist()]
-
-
-def _track(name: str, clock: Any, points: Mapping[str, Any]) -> Track:
-    def numbers(column: str) -> Any:
-        return np.array([np.nan if v is None else v for v in points[column]], dtype=np.float64)
-
-    sections = points["sections"]
-    return Track(
-        name=name,
-        lon_deg=numbers("lon_deg"),
-        lat_deg=numbers("lat_deg"),
-        time_s=numbers("time_s"),
-        segment=np.array(points["segment"], dtype=np.int64),
-        boom_on=np.array(points["boom_on"], dtype=np.int8),
-        width_m=numbers("width_m"),
-        speed_mps=numbers("speed_mps"),
-        hdop=numbers("hdop"),
-        clock=clock,
-        sections=None if sections is None else np.array(sections, dtype=np.int8),
-        void_points=int(points["void_points"]),
-    )
-
-
-def _json(value: Mapping[str, Any]) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False)
+def change_kept(pen: Pen, table: str, uid: str, *, content: Mapping[str, Any]) -> None:
+    """Give a sprayer, a product, a mix or a record other contents."""
+    if table not in KEPT:
+        raise ValueError(table)
+    pen.change(table, uid, content=as_json(content))

@@ -1,0 +1,1 @@
+"""What a property holds, written for other programs: one module a format."""
