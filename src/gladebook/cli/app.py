@@ -10,6 +10,7 @@ import sys
 import typer
 
 from gladebook.cli import coverage, demo, draw, gallons, look, measure, mix
+from gladebook.cli.property import app as property_app
 from gladebook.errors import CallError, GladebookError, Stopped
 
 __all__ = ["app", "main"]
@@ -33,6 +34,8 @@ for _name, _command, _short in (
     ("demo", demo.demo, "The whole job on an invented property."),
 ):
     app.command(_name, short_help=_short)(_command)
+
+app.add_typer(property_app, name="property", short_help="Keep plots, applications and skips in one file, with undo.")
 
 
 @app.callback()

@@ -10,9 +10,9 @@ import typer
 from gladebook.cli import options as o
 from gladebook.cli import reading as r
 from gladebook.cli import skips as k
-from gladebook.cli.measure import ground_files, one_form
+from gladebook.cli.measure import ground_files, one_form, room_to_save
 from gladebook.cli.show import answer, say, working
-from gladebook.cli.sprayer import sprayer_from, sprayer_words
+from gladebook.cli.sprayer import sprayer_with_kept
 from gladebook.errors import CallError
 from gladebook.units import parse_quantity
 
@@ -35,12 +35,17 @@ _GROUND = (
     "layer",
     "repair",
     "limit",
+    "plot",
+    "day",
 )
 
 Shapes = Annotated[
     Path | None,
     typer.Option(
-        "--shapes", metavar="FILE", help="Also write treated, missed and other ground as GeoJSON shapes here."
+        "--shapes",
+        metavar="FILE",
+        help="Also write treated, missed and other ground as GeoJSON shapes here.",
+        callback=o.spare_property,
     ),
 ]
 
@@ -48,6 +53,7 @@ Shapes = Annotated[
 def coverage(
     boundaries: o.Boundaries,
     tracks: o.Tracks,
+    sprayer: o.SprayerName = None,
     boom: o.Boom = None,
     sections: o.Sections = None,
     one_sided: o.OneSided = None,
@@ -76,12 +82,15 @@ def coverage(
     crs: o.Crs = None,
     layer: o.Layer = None,
     repair: o.Repair = False,
+    plot: o.PlotNames = None,
+    day: o.Day = None,
     error: k.Error = None,
     least_length: k.LeastLength = None,
     least_width: k.LeastWidth = None,
     reentry: k.Reentry = None,
     seen: k.Seen = None,
     rate: k.Rate = None,
+    save: o.Save = None,
     shapes: Shapes = None,
     as_json: o.AsJson = False,
     as_csv: o.AsCsv = False,
@@ -90,29 +99,62 @@ def coverage(
     """What one application did: treated, missed, overlap, outside and unknown ground.
 
     Missed strips are told apart: go look; can't tell; boom off by the record. With --used and --per-acre, the
-    gallons check stands first.
+    gallons check stands first. With a property file, its obstacles and check strips count by themselves, plots
+    are judged by their boundaries of that day, and --save keeps the answer.
     """
     options = dict(locals())
     one_form(as_json=as_json, as_csv=as_csv)
     k.check_seen(seen=seen, rate=rate, as_csv=as_csv)
     spray = spray_used(used, per_acre=per_acre)
     drives, files = drives_from(options), ground_from(options)
+    room_to_save(boundaries, "applications", save=save)
     from gladebook.jobs.application import check_application
 
     with working() as tell:
         done = check_application(files, drives, spray=spray, progress=tell)
     touch_up = k.touch_up_of(done.coverage, seen=seen, rate=rate)
     _show(done, touch_up=touch_up, as_json=as_json, as_csv=as_csv, out=out)
-    if shapes is not None:
-        _write_shapes(done, shapes)
+    _write_shapes(done, shapes)
+    _keep(done, files, name=save, touch_up=touch_up, drives=drives)
 
 
-def _write_shapes(done: "Application", shapes: Path) -> None:
+def _write_shapes(done: "Application", shapes: Path | None) -> None:
+    if shapes is None:
+        return
     from gladebook.io.write import as_geojson, write_text
     from gladebook.view.shapes import coverage_features
 
     write_text(shapes, as_geojson(coverage_features(done.coverage)))
     say([f"Written: {shapes}"])
+
+
+def _document(done: "Application", touch_up: "TouchUp | None") -> dict[str, Any]:
+    from gladebook.view.documents import coverage_document
+
+    return coverage_document(
+        done.coverage, gallons=done.gallons, notices=ground_notices(done), reentry=done.reentry, touch_up=touch_up
+    )
+
+
+def _keep(
+    done: "Application", files: "GroundFiles", *, name: str | None, touch_up: "TouchUp | None", drives: "Drives"
+) -> None:
+    if name is None:
+        return
+    from gladebook.jobs.keep import keep_application
+
+    file = files.boundaries
+    seen = [strip.number for strip in touch_up.strips] if touch_up is not None else []
+    said = [keep_application(file, done, name=name, answer=_document(done, touch_up), seen=seen)]
+    in_utc = not files.day and drives.times.zone is None and any(track.clock == "utc" for track in done.tracks)
+    if in_utc and done.day:
+        said.append("That is the day in UTC. For the day where you are, give --time-zone, or --day itself.")
+    if done.coverage.strips:
+        said.append(
+            f"When you have seen strip 1, say so: gladebook property mark {file.name} 1 --as seen --application "
+            f'"{name}"'
+        )
+    say(said, title="Kept")
 
 
 def spray_used(used: str | None, *, per_acre: str | None) -> "Spray | None":
@@ -151,7 +193,7 @@ def drives_from(options: Mapping[str, Any]) -> "Drives":
     if longest is not None and longest.si <= 0:
         raise CallError(f'--gap: "{gap}" must be above zero.')
     hdop_above = None if hdop is None else o.plain_number(hdop, what="--hdop", like="10")
-    boom, one_sided = sprayer_from(sprayer_words(options))
+    boom, one_sided = sprayer_with_kept(options)
     reading = r.reading_from(**{name: options[name] for name in _READING})
     from gladebook.jobs.application import Drives, Times
     from gladebook.passes.path import CutRules
@@ -178,8 +220,10 @@ def ground_from(options: Mapping[str, Any]) -> "GroundFiles":
     Raises
     ------
     CallError
-        Where an amount cannot be read.
+        Where an amount cannot be read, or an option does not go with another.
     """
+    if options.get("save") is not None and options["layer"] is not None:
+        raise CallError("--layer: with --save the plots are those that the property file keeps. Leave it out.")
     return ground_files(options["boundaries"], **{name: options[name] for name in _GROUND if name in options})
 
 
@@ -187,7 +231,6 @@ def _show(done: "Application", *, touch_up: "TouchUp | None", as_json: bool, as_
     from gladebook.io.write import as_csv as csv_text
     from gladebook.io.write import as_json as json_text
     from gladebook.spraying.cautions import CAUTIONS
-    from gladebook.view.documents import coverage_document
     from gladebook.view.skips import strip_lines, touch_up_lines
     from gladebook.view.tables import coverage_rows, coverage_table
     from gladebook.view.words import CANNOT_SEE, coverage_words
@@ -195,9 +238,7 @@ def _show(done: "Application", *, touch_up: "TouchUp | None", as_json: bool, as_
     found = done.coverage
     notices = ground_notices(done)
     if as_json:
-        text = json_text(
-            coverage_document(found, gallons=done.gallons, notices=notices, reentry=done.reentry, touch_up=touch_up)
-        )
+        text = json_text(_document(done, touch_up))
     elif as_csv:
         text = csv_text(*coverage_rows(found))
     else:

@@ -5,11 +5,15 @@ from typing import Annotated
 
 import typer
 
+from gladebook.cli.options import spare_property
 from gladebook.cli.show import answer, say, working
 
 __all__ = ["demo"]
 
-Folder = Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help="Folder for the map and the answers.")]
+Folder = Annotated[
+    Path,
+    typer.Option("--out", "-o", metavar="FILE", help="Folder for the map and the answers.", callback=spare_property),
+]
 
 
 def demo(out: Folder = Path("demo_output")) -> None:

@@ -28,7 +28,7 @@ Tracks = Annotated[
     ),
 ]
 Title = Annotated[str, typer.Option("--title", metavar="NAME", help="What stands at the top of the page.")]
-Out = Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help="The page to write.")]
+Out = Annotated[Path, typer.Option("--out", "-o", metavar="FILE", help="The page to write.", callback=o.spare_property)]
 
 
 def draw(
@@ -36,6 +36,7 @@ def draw(
     tracks: Tracks = [],  # noqa: B006 - typer copies it
     out: Out = Path("map.html"),
     title: Title = "",
+    sprayer: o.SprayerName = None,
     boom: o.Boom = None,
     sections: o.Sections = None,
     one_sided: o.OneSided = None,
@@ -66,6 +67,8 @@ def draw(
     crs: o.Crs = None,
     layer: o.Layer = None,
     repair: o.Repair = False,
+    plot: o.PlotNames = None,
+    day: o.Day = None,
     error: k.Error = None,
     least_length: k.LeastLength = None,
     least_width: k.LeastWidth = None,
@@ -76,7 +79,7 @@ def draw(
     spray = spray_used(used, per_acre=per_acre)
     drives, files = drives_from(options), ground_from(options)
     if not tracks:
-        given = (used, gap, hdop, since, until, check_strip, error, least_length, least_width, reentry)
+        given = (sprayer, used, gap, hdop, since, until, check_strip, error, least_length, least_width, reentry)
         _refuse_drives(given=sprayer_words(options).any_given or any(v is not None for v in given))
     page, notices = _page(files, drives if tracks else None, spray=spray, title=title)
     _write(out, page, notices=notices)

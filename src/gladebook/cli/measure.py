@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
     from gladebook.jobs.application import GroundFiles
 
-__all__ = ["ground_files", "measure", "one_form"]
+__all__ = ["ground_files", "measure", "one_form", "room_to_save"]
 
 
 def measure(
@@ -26,6 +26,9 @@ def measure(
     layer: o.Layer = None,
     repair: o.Repair = False,
     limit: r.Limit = None,
+    plot: o.PlotNames = None,
+    day: o.Day = None,
+    save: o.Save = None,
     as_json: o.AsJson = False,
     as_csv: o.AsCsv = False,
     out: o.Out = None,
@@ -43,7 +46,10 @@ def measure(
         layer=layer,
         repair=repair,
         limit=limit,
+        plot=plot,
+        day=day,
     )
+    room_to_save(boundaries, "records", save=save)
     from gladebook.io.write import as_csv as csv_text
     from gladebook.io.write import as_json as json_text
     from gladebook.jobs.application import measure_ground
@@ -53,14 +59,22 @@ def measure(
 
     with working() as tell:
         measured = measure_ground(files, progress=tell)
+    words = "\n".join([*measure_words(measured), "", measure_table(measured)])
     if as_json:
         text = json_text(measure_document(measured))
     elif as_csv:
         text = csv_text(*measure_rows(measured))
     else:
-        text = "\n".join([*measure_words(measured), "", measure_table(measured)])
+        text = words
     answer(text, out=out)
     say(measured.notices, title="Notices")
+    if save is not None:
+        from gladebook.jobs.keep import keep_answer
+        from gladebook.jobs.property import today
+
+        content = {"kind": "acres", **measure_document(measured), "words": words.splitlines()}
+        said = keep_answer(boundaries, "records", name=save, content=content, day=files.day or today())
+        say([said], title="Kept")
 
 
 def ground_files(
@@ -76,6 +90,8 @@ def ground_files(
     layer: str | None = None,
     repair: bool = False,
     limit: list[str] | None = None,
+    plot: list[str] | None = None,
+    day: str | None = None,
 ) -> "GroundFiles":
     """Turn the options about plots into what the jobs take.
 
@@ -107,7 +123,34 @@ def ground_files(
         layer=layer,
         repair=repair,
         limits=r.limits_of(limit),
+        pick=tuple(plot or ()),
+        day=o.day_text(day, what="--day"),
     )
+
+
+def room_to_save(file: "Path | None", table: str, *, save: str | None) -> None:
+    """Refuse, before long work begins, an answer that could not be kept after it.
+
+    Raises
+    ------
+    CallError
+        Where there is no property file to keep it in.
+    PropertyError
+        Where the name is taken, or the file may not be written.
+    """
+    if save is None:
+        return
+    from gladebook.io.kinds import name_of, property_at
+
+    if file is None or not property_at(file):
+        is_none = f"{name_of(file)} is none" if file is not None else "none was given"
+        raise CallError(
+            f"--save: keeps the answer in a property file, and {is_none}. Make one with: gladebook property new "
+            "home.gpkg, add your plots to it, and give it in place of the plots' file."
+        )
+    from gladebook.jobs.keep import check_room
+
+    check_room(file, table, name=save)
 
 
 def one_form(*, as_json: bool, as_csv: bool) -> None:

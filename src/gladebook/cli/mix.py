@@ -1,13 +1,14 @@
 """``gladebook mix``."""
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from gladebook.cli import options as o
 from gladebook.cli.gallons import acres_m2
-from gladebook.cli.measure import ground_files
+from gladebook.cli.measure import ground_files, room_to_save
 from gladebook.cli.show import answer, say
 from gladebook.cli.skips import seen_of
 from gladebook.errors import CallError
@@ -44,7 +45,8 @@ Sump = Annotated[
 ]
 Acres = Annotated[str | None, typer.Option("--acres", metavar="ACRES", help="Acres to spray, like 4.3.")]
 Plots = Annotated[
-    Path | None, typer.Option("--plots", metavar="FILE", help="Boundary file: measured acres, plot by plot.")
+    Path | None,
+    typer.Option("--plots", metavar="FILE", help="Property or boundary file: measured acres, plot by plot."),
 ]
 Order = Annotated[
     list[str],
@@ -53,14 +55,20 @@ Order = Annotated[
     ),
 ]
 Treated = Annotated[
-    Path | None, typer.Option("--treated", metavar="FILE", help="Answer of coverage --json: its treated acres.")
+    Path | None,
+    typer.Option(
+        "--treated",
+        metavar="FILE",
+        help="Answer of coverage --json, or the property file that keeps it: treated acres.",
+    ),
 ]
 Missed = Annotated[
     Path | None,
     typer.Option(
         "--missed",
         metavar="FILE",
-        help="Answer of coverage --json: a touch-up of the missed strips that you saw; name them with --seen.",
+        help="Answer of coverage --json: a touch-up of the missed strips that you saw; name them with --seen. Or the "
+        "property file that keeps it: then those marked as seen.",
     ),
 ]
 Seen = Annotated[
@@ -84,50 +92,72 @@ def mix(
     treated: Treated = None,
     missed: Missed = None,
     seen: Seen = None,
+    application: o.Application = None,
+    save: o.Save = None,
     as_json: o.AsJson = False,
     out: o.Out = None,
 ) -> None:
     """How much of each product goes into each load. Rates are yours, from your label."""
-    rate_m = parse_quantity(per_acre, kind="volume per area", what="--per-acre").si
-    tank_m3 = parse_quantity(tank, kind="volume", what="--tank").si
-    sump_m3 = parse_quantity(sump, kind="volume", what="--sump").si if sump is not None else 0.0
-    rates, most = _named(product, what="--product"), _named(maximum, what="--maximum")
-    for name in most:
-        if name.lower() not in (n.lower() for n in rates):
-            raise CallError(f'--maximum: "{name}" is not among the products.')
-    if sum(source is not None for source in (acres, plots, treated, missed)) != 1:
-        raise CallError("Say what to spray with one of --acres, --plots, --treated or --missed.")
-    if plot and plots is None:
-        raise CallError("--plot: names plots of a boundary file; give that file with --plots.")
-    if missed is not None or seen is not None:
-        ground, notices = _seen_ground(missed, seen)
-    else:
-        ground, notices = _ground(acres, plots, plot, treated, obstacles=obstacles, setback=setback, crs=crs)
+    options = dict(locals())
+    recipe = _recipe(options)
+    source = _source(options)
+    room_to_save(source, "mixes", save=save)
+    ground, notices = _ground(options)
     from gladebook.spraying.mix import plan_mix
-    from gladebook.spraying.recipe import Product
 
-    lower = {name.lower(): rate for name, rate in most.items()}
-    plan = plan_mix(
-        ground,
-        rate_m=rate_m,
-        tank_m3=tank_m3,
-        products=[Product(name, rate, lower.get(name.lower())) for name, rate in rates.items()],
-        sump_m3=sump_m3,
-    )
+    plan = plan_mix(ground, **recipe)
     from gladebook.io.write import as_json as json_text
     from gladebook.view.documents import mix_document
     from gladebook.view.tables import mix_table
     from gladebook.view.words import mix_words, stop_words
 
-    if as_json:
-        text = json_text(mix_document(plan, notices=notices))
-    else:
-        text = "\n".join([*mix_words(plan), "", mix_table(plan), *stop_words(plan)])
-        text += "\nCautions:\n" + "".join(f"- {c}\n" for c in plan.cautions)
-    answer(text, out=out)
+    words = "\n".join([*mix_words(plan), "", mix_table(plan), *stop_words(plan)])
+    words += "\nCautions:\n" + "".join(f"- {c}\n" for c in plan.cautions)
+    document = mix_document(plan, notices=notices)
+    answer(json_text(document) if as_json else words, out=out)
     say([*notices, *plan.notices], title="Notices")
     if as_json or out is not None:
         say(plan.cautions, title="Cautions")
+    if save is not None and source is not None:
+        from gladebook.jobs.keep import keep_answer
+        from gladebook.jobs.property import today
+
+        content = {**document, "words": words.splitlines()}
+        say([keep_answer(source, "mixes", name=save, content=content, day=today())], title="Kept")
+
+
+def _recipe(options: Mapping[str, Any]) -> dict[str, Any]:
+    """Rate, tank, sump and products, as `plan_mix` takes them."""
+    rate_m = parse_quantity(options["per_acre"], kind="volume per area", what="--per-acre").si
+    tank_m3 = parse_quantity(options["tank"], kind="volume", what="--tank").si
+    sump = options["sump"]
+    sump_m3 = parse_quantity(sump, kind="volume", what="--sump").si if sump is not None else 0.0
+    rates, most = _named(options["product"], what="--product"), _named(options["maximum"], what="--maximum")
+    for name in most:
+        if name.lower() not in (n.lower() for n in rates):
+            raise CallError(f'--maximum: "{name}" is not among the products.')
+    from gladebook.spraying.recipe import Product
+
+    lower = {name.lower(): rate for name, rate in most.items()}
+    products = [Product(name, rate, lower.get(name.lower())) for name, rate in rates.items()]
+    return {"rate_m": rate_m, "tank_m3": tank_m3, "products": products, "sump_m3": sump_m3}
+
+
+def _source(options: Mapping[str, Any]) -> Path | None:
+    """The file that says what to spray; None for acres."""
+    if sum(options[name] is not None for name in ("acres", "plots", "treated", "missed")) != 1:
+        raise CallError("Say what to spray with one of --acres, --plots, --treated or --missed.")
+    if options["plot"] and options["plots"] is None:
+        raise CallError("--plot: names plots of a boundary file; give that file with --plots.")
+    source: Path | None = options["plots"] or options["treated"] or options["missed"]
+    if options["application"] is not None and source in (None, options["plots"]):
+        raise CallError("--application: goes with --treated or --missed and a property file. Leave it out.")
+    if options["seen"] is not None and options["missed"] is None:
+        raise CallError(
+            "--missed and --seen: a touch-up is mixed for strips that somebody went and saw. Give both, like "
+            "--missed answer.json --seen 3,5."
+        )
+    return source
 
 
 def _named(texts: list[str], *, what: str) -> dict[str, Quantity]:
@@ -148,38 +178,22 @@ def _named(texts: list[str], *, what: str) -> dict[str, Quantity]:
     return found
 
 
-def _ground(
-    acres: str | None,
-    plots: Path | None,
-    order: list[str],
-    treated: Path | None,
-    *,
-    obstacles: Path | None,
-    setback: str | None,
-    crs: str | None,
-) -> tuple[list[tuple[str, float]], tuple[str, ...]]:
+def _ground(options: Mapping[str, Any]) -> tuple[list[tuple[str, float]], tuple[str, ...]]:
     """Names and areas, m2, from whichever source was given, and what to know about them."""
-    if acres is not None:
-        return [("the job", acres_m2(acres))], ()
+    if options["acres"] is not None:
+        return [("the job", acres_m2(options["acres"]))], ()
+    from gladebook.jobs.tank import acres_from_coverage, acres_from_measured, strips_from_coverage
+
+    application = options["application"]
+    if options["missed"] is not None:
+        from gladebook.spraying.touch_up import SEEN_FIRST
+
+        seen = None if options["seen"] is None else seen_of(options["seen"])
+        return strips_from_coverage(options["missed"], seen=seen, application=application), SEEN_FIRST
+    if options["treated"] is not None:
+        return acres_from_coverage(options["treated"], application=application), ()
     from gladebook.jobs.application import measure_ground
-    from gladebook.jobs.tank import acres_from_coverage, acres_from_measured
 
-    if plots is not None:
-        measured = measure_ground(ground_files(plots, obstacles=obstacles, setback=setback, crs=crs))
-        return acres_from_measured(measured, order=order), measured.notices
-    assert treated is not None
-    return acres_from_coverage(treated), ()
-
-
-def _seen_ground(missed: Path | None, seen: str | None) -> tuple[list[tuple[str, float]], tuple[str, ...]]:
-    """Strips that were seen, by plot and number, with areas in m2, and what to know about them."""
-    if missed is None or seen is None:
-        raise CallError(
-            "--missed and --seen: a touch-up is mixed for strips that somebody went and saw. Give both, like "
-            "--missed answer.json --seen 3,5."
-        )
-    numbers = seen_of(seen)
-    from gladebook.jobs.tank import strips_from_coverage
-    from gladebook.spraying.touch_up import SEEN_FIRST
-
-    return strips_from_coverage(missed, seen=numbers), SEEN_FIRST
+    more = {name: options[name] for name in ("obstacles", "setback", "crs")}
+    measured = measure_ground(ground_files(options["plots"], **more))
+    return acres_from_measured(measured, order=options["plot"]), measured.notices

@@ -1,7 +1,7 @@
 """Options that several commands share, and how their texts become values."""
 
 import math
-from datetime import datetime, time
+from datetime import date, datetime, time
 from pathlib import Path
 from typing import Annotated
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -14,6 +14,7 @@ from gladebook.units import parse_quantity
 __all__ = [
     "Accuracy",
     "Ahead",
+    "Application",
     "AsCsv",
     "AsJson",
     "Behind",
@@ -21,6 +22,7 @@ __all__ = [
     "Boundaries",
     "CheckStrip",
     "Crs",
+    "Day",
     "From",
     "Gap",
     "Hdop",
@@ -33,26 +35,47 @@ __all__ = [
     "OneSided",
     "Out",
     "PerAcre",
+    "PlotNames",
     "Repair",
     "Right",
+    "Save",
     "Sections",
     "Setback",
+    "SprayerName",
     "TimeZone",
     "Tracks",
     "Until",
     "Used",
     "WalkLength",
+    "day_text",
     "length_m",
     "moment",
     "plain_number",
+    "spare_property",
     "zone",
 ]
+
+
+def spare_property(path: Path | None) -> Path | None:
+    """Refuse to write an answer over a property file, before any work is done.
+
+    Raises
+    ------
+    OutputError
+        Where it is one.
+    """
+    if path is not None:
+        from gladebook.io.write import refuse_property
+
+        refuse_property(path)
+    return path
+
 
 Boundaries = Annotated[
     Path,
     typer.Argument(
         metavar="BOUNDARIES",
-        help="Plots: GeoJSON, GeoPackage, shapefile (zipped too), KML, or a GPX walk.",
+        help="Plots: a property file, or GeoJSON, GeoPackage, shapefile (zipped too), KML, or a GPX walk.",
         show_default=False,
     ),
 ]
@@ -202,9 +225,40 @@ Used = Annotated[str | None, typer.Option("--used", metavar="AMOUNT", help='Spra
 PerAcre = Annotated[
     str | None, typer.Option("--per-acre", metavar="AMOUNT", help='Spray volume per acre, like "15 gal/ac".')
 ]
+PlotNames = Annotated[
+    list[str] | None,
+    typer.Option("--plot", metavar="NAME", help="Take this plot alone; once for each where you mean several."),
+]
+Day = Annotated[
+    str | None,
+    typer.Option(
+        "--day",
+        metavar="DAY",
+        help="Of a property file: the day whose boundaries count, like 2026-10-04. Else that of the track, or today.",
+    ),
+]
+SprayerName = Annotated[
+    str | None,
+    typer.Option(
+        "--sprayer",
+        metavar="NAME",
+        help="A sprayer that the property file keeps. What you say with --boom and the like beats it.",
+    ),
+]
+Save = Annotated[
+    str | None,
+    typer.Option("--save", metavar="NAME", help="Keep the answer in the property file under this name."),
+]
+Application = Annotated[
+    str | None,
+    typer.Option("--application", metavar="NAME", help="Which application of a property file, where it keeps several."),
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Answer in JSON, at full precision.")]
 AsCsv = Annotated[bool, typer.Option("--csv", help="Answer as a CSV table, at full precision.")]
-Out = Annotated[Path | None, typer.Option("--out", "-o", metavar="FILE", help="Write the answer to this file.")]
+Out = Annotated[
+    Path | None,
+    typer.Option("--out", "-o", metavar="FILE", help="Write the answer to this file.", callback=spare_property),
+]
 
 
 def length_m(text: str | None, *, what: str, least_m: float = 0.0) -> float | None:
@@ -254,6 +308,22 @@ def zone(text: str | None) -> ZoneInfo | None:
         return ZoneInfo(text)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise CallError(f'--time-zone: "{text[:40]}" is no known zone; write it like America/Chicago or UTC.') from None
+
+
+def day_text(text: str | None, *, what: str) -> str:
+    """A day as ISO 8601 has it; empty where none is given.
+
+    Raises
+    ------
+    CallError
+        Where it is none.
+    """
+    if text is None:
+        return ""
+    try:
+        return date.fromisoformat(text.strip()).isoformat()
+    except ValueError:
+        raise CallError(f'{what}: "{text[:40]}" is no day; write it like 2026-10-04.') from None
 
 
 def moment(text: str | None, *, what: str) -> datetime | time | None:

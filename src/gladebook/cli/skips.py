@@ -121,7 +121,7 @@ def _hours(text: str) -> Quantity:
         raise CallError(f'--reentry: "{text[:40]}" is no time; write the hours on your label, like "12 h".') from None
 
 
-def seen_of(seen: str) -> list[int]:
+def seen_of(seen: str, *, what: str = "--seen") -> list[int]:
     """Numbers of strips from text such as ``3,5``.
 
     Raises
@@ -131,7 +131,7 @@ def seen_of(seen: str) -> list[int]:
     """
     texts = [text for text in seen.replace(",", " ").split() if text]
     if not texts or not all(text.isdecimal() and len(text) <= 9 for text in texts):
-        raise CallError(f'--seen: "{seen[:40]}" is no list of numbers; write those of the list of strips, like 3,5.')
+        raise CallError(f'{what}: "{seen[:40]}" is no list of numbers; write those of the list of strips, like 3,5.')
     return [int(text) for text in texts]
 
 

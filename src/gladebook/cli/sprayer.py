@@ -11,7 +11,7 @@ from gladebook.units import parse_quantity
 if TYPE_CHECKING:
     from gladebook.passes.sprayer import Sprayer
 
-__all__ = ["SprayerWords", "sprayer_from", "sprayer_words"]
+__all__ = ["SprayerWords", "sprayer_from", "sprayer_with_kept", "sprayer_words"]
 
 
 @dataclass(frozen=True)
@@ -65,6 +65,31 @@ def sprayer_from(words: SprayerWords) -> "tuple[Sprayer, Literal['left', 'right'
     )
     check_sprayer(sprayer)
     return sprayer, one_sided
+
+
+def sprayer_with_kept(options: Mapping[str, Any]) -> "tuple[Sprayer, Literal['left', 'right'] | None]":
+    """The sprayer from a command's options: the one of the property file that is named, with what is said besides.
+
+    Raises
+    ------
+    CallError
+        Where an amount cannot be read, options contradict each other, or the plots are no property's.
+    PropertyError
+        Where it keeps no such sprayer.
+    """
+    given, side = sprayer_from(sprayer_words(options))
+    name = options.get("sprayer")
+    if name is None:
+        return given, side
+    from gladebook.io.kinds import name_of, property_at
+    from gladebook.jobs.keep import kept_sprayer, over_kept
+
+    if not property_at(options["boundaries"]):
+        raise CallError(
+            f"--sprayer: names a sprayer of a property file, and {name_of(options['boundaries'])} is none. Say how "
+            'wide the boom is, like --boom "12 ft".'
+        )
+    return over_kept(given, side=side, kept=kept_sprayer(options["boundaries"], name))
 
 
 def _side(words: SprayerWords) -> Literal["left", "right"] | None:

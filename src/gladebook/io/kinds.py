@@ -6,16 +6,17 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
-from gladebook.errors import UnreadableFile
+from gladebook.errors import PropertyError, UnreadableFile
 from gladebook.io.gis.flatgeobuf import MAGIC as FLATGEOBUF
 from gladebook.io.gis.geodatabase import FIRST_TABLE
 from gladebook.io.gis.parquet import MAGIC as PARQUET
 from gladebook.io.letters import head_text, text_of
 from gladebook.io.limits import Limits, beyond
 from gladebook.io.nmea.log import is_nmea
+from gladebook.io.property.open import is_property
 from gladebook.io.table.tracks import is_track_table
 
-__all__ = ["kind_of", "name_of", "opened", "read_bytes", "read_text", "words_for"]
+__all__ = ["kind_of", "name_of", "opened", "property_at", "read_bytes", "read_text", "words_for"]
 
 _LOOK = 65_536
 _TEXT_LOOK, _XML_LOOK = 4_096, 16_384
@@ -92,6 +93,17 @@ def kind_of(path: Path, *, limits: Limits) -> str:
     except ValueError:
         raise UnreadableFile(f"{name}: is no name that a file can have. Check it.") from None
     return _kind_from(head, tail=tail, suffix=path.suffix.lower())
+
+
+def property_at(path: Path) -> bool:
+    """Whether there is a property file, by its own name or a link to it.
+
+    One that cannot be asked counts as none here: readers then say what is wrong with it.
+    """
+    try:
+        return is_property(path) or (path.is_symlink() and is_property(path.resolve()))
+    except (PropertyError, OSError, ValueError):
+        return False
 
 
 def name_of(path: Path) -> str:

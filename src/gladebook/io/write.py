@@ -12,9 +12,13 @@ from typing import Any
 
 import shapely
 
-from gladebook.errors import OutputError
+from gladebook.errors import OutputError, PropertyError
+from gladebook.io.property.open import is_property
 
-__all__ = ["as_csv", "as_geojson", "as_json", "write_bytes", "write_text"]
+__all__ = ["as_csv", "as_geojson", "as_json", "refuse_property", "write_bytes", "write_text"]
+
+
+_BESIDE = ("-wal", "-shm", "-journal")
 
 
 def write_text(path: str | Path, text: str) -> Path:
@@ -43,6 +47,7 @@ def write_bytes(path: str | Path, data: bytes) -> Path:
         Where the place cannot be written to.
     """
     path = Path(path)
+    refuse_property(path)
     beside: str | None = None
     try:
         if path.is_dir():
@@ -65,6 +70,36 @@ def write_bytes(path: str | Path, data: bytes) -> Path:
         if beside is not None and Path(beside).exists():
             Path(beside).unlink()
     return path
+
+
+def refuse_property(path: str | Path) -> None:
+    """Refuse to write over a property file: by its name, by a link to it, or by a file that SQLite keeps beside it.
+
+    Raises
+    ------
+    OutputError
+        Where it is one.
+    """
+    path = Path(path)
+    try:
+        names = {path, path.resolve()} if os.path.lexists(path) else {path}
+        if path.is_file() and path.stat().st_nlink > 1:
+            names |= {other for other in path.parent.glob("*.gpkg") if other.is_file() and other.samefile(path)}
+    except (OSError, ValueError):
+        return  # what cannot be looked at cannot be written either, which is said there
+    for name in names:
+        kept = next((name.with_name(name.name.removesuffix(end)) for end in _BESIDE if name.name.endswith(end)), name)
+        try:
+            if is_property(kept):
+                raise OutputError(
+                    f"{path}: {'is' if kept == name else 'belongs to'} a property file, which no answer is written "
+                    "over. Name another place."
+                )
+        except PropertyError:
+            raise OutputError(
+                f"{path}: may be a property file that cannot be read now, and no answer is written over one. Name "
+                "another place."
+            ) from None
 
 
 def _mode(path: Path) -> int:

@@ -2,7 +2,8 @@
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime, time, tzinfo
+from datetime import UTC, datetime, time, tzinfo
+from math import isfinite
 from pathlib import Path
 from typing import Literal
 
@@ -10,16 +11,16 @@ from gladebook.coverage.compute import cover_plots
 from gladebook.coverage.ground import Marks
 from gladebook.coverage.result import Coverage
 from gladebook.errors import CallError
-from gladebook.io.door import read_plots, read_track
+from gladebook.io.door import read_track
 from gladebook.io.limits import LIMITS, Limits
 from gladebook.jobs.entry import reentry_after
+from gladebook.jobs.ground import GroundFiles, Site, from_property, site_of
 from gladebook.passes.clean import cleaning_words
 from gladebook.passes.path import CutRules
 from gladebook.passes.sprayer import SAME_WIDTH_M, Sprayer, in_feet
 from gladebook.passes.track import Track, trim_track
 from gladebook.plots.acreage import Measured, measure_plots
-from gladebook.plots.plot import Plot
-from gladebook.plots.sureness import PositionError
+from gladebook.records.kept import KeptPlot
 from gladebook.spraying.gallons import GallonsCheck, check_gallons
 from gladebook.spraying.reentry import Reentry
 
@@ -31,36 +32,11 @@ __all__ = [
     "Times",
     "TrackReading",
     "check_application",
+    "day_of",
     "measure_ground",
 ]
 
 Progress = Callable[[str, float], None]
-
-
-@dataclass(frozen=True)
-class GroundFiles:
-    """Where the plots come from, and what is taken out of them.
-
-    Attributes
-    ----------
-    boundaries : the file of plots.
-    obstacles : a file of ponds, rocks and trees; None for none.
-    left : a file of ground left unsprayed on purpose; None for none.
-    setback_m : strip kept off along every edge, metres.
-    error : how far off corners are; None for the stated default.
-    name_field, crs, layer, repair, limits : as for `gladebook.read_plots`.
-    """
-
-    boundaries: Path
-    obstacles: Path | None = None
-    left: Path | None = None
-    setback_m: float = 0.0
-    error: PositionError | None = None
-    name_field: str | None = None
-    crs: str | None = None
-    layer: str | None = None
-    repair: bool = False
-    limits: Limits = LIMITS
 
 
 @dataclass(frozen=True)
@@ -148,6 +124,9 @@ class Application:
     gallons : the gallons check, where one was asked for.
     notices : what the reader should know besides the notices of those.
     reentry : when its ground may be entered.
+    tracks : what was driven.
+    kept : its plots as a property keeps them, in the same order; () where they come from another file.
+    day : the day that it belongs to; empty where it is not known.
     """
 
     measured: Measured
@@ -155,35 +134,36 @@ class Application:
     gallons: GallonsCheck | None
     notices: tuple[str, ...] = ()
     reentry: Reentry = field(default_factory=Reentry)
+    tracks: tuple[Track, ...] = ()
+    kept: tuple[KeptPlot, ...] = ()
+    day: str = ""
 
 
 def measure_ground(files: GroundFiles, *, progress: Progress | None = None) -> Measured:
-    """Measure the plots of a file.
+    """Measure the plots of a file, or of a property.
 
     Raises
     ------
     InputError
         Where a file cannot be read or a boundary is bad.
+    CallError
+        Where an option does not go with the file.
     """
-    return _measure(files, obstacles=_read_marks(files, files.obstacles), progress=progress)
+    return _measure(files, site=site_of(files), progress=progress)
 
 
-def _measure(files: GroundFiles, *, obstacles: tuple[Plot, ...], progress: Progress | None) -> Measured:
-    plots = read_plots(
-        files.boundaries,
-        name_field=files.name_field,
-        crs=files.crs,
-        layer=files.layer,
-        repair=files.repair,
-        limits=files.limits,
-    )
-    return measure_plots(
-        plots,
-        obstacles=obstacles,
+def _measure(files: GroundFiles, *, site: Site, progress: Progress | None) -> Measured:
+    measured = measure_plots(
+        site.plots,
+        obstacles=site.obstacles,
         setback_m=files.setback_m,
         error=files.error,
         progress=_named(progress, "Measuring"),
     )
+    notices = measured.notices
+    if files.obstacles is None:  # a property's own may well touch none of the plots that were asked for
+        notices = tuple(n for n in notices if not n.startswith("No obstacle touches"))
+    return replace(measured, notices=(*site.notices, *notices))
 
 
 def check_application(
@@ -209,18 +189,20 @@ def check_application(
     CallError
         Where a width or a time zone is missing.
     """
-    marks = Marks(obstacles=_read_marks(ground, ground.obstacles), left=_read_marks(ground, ground.left))
-    measured = _measure(ground, obstacles=marks.obstacles, progress=progress)
-    kept = drives.times
+    site = None if from_property(ground) else site_of(ground)  # a property's boundaries are those of the tracks' day
+    times = drives.times
     tracks = [
-        trim_track(_read(f, drives.reading), start=kept.start, end=kept.end, zone=kept.zone) for f in drives.files
+        trim_track(_read(f, drives.reading), start=times.start, end=times.end, zone=times.zone) for f in drives.files
     ]
+    day = ground.day or day_of(tracks, zone=times.zone)
+    site = site or site_of(ground, day=day)
+    measured = _measure(ground, site=site, progress=progress)
     coverage = cover_plots(
         measured.plots,
         tracks,
         sprayer=_placed(drives, tracks=tracks),
         rules=_rules(drives, tracks=tracks),
-        marks=marks,
+        marks=Marks(obstacles=site.obstacles, left=site.left),
         progress=_named(progress, "Driving the tracks"),
     )
     gallons = None
@@ -232,8 +214,37 @@ def check_application(
         notices.append(f"{ground.left.name}: none of it lies in a plot, so nothing was left on purpose.")
     if len(tracks) > 1 and (cleaned := cleaning_words(coverage.cleaning)):
         notices.append(f"All tracks together: {' '.join(cleaned)}")
-    reentry = reentry_after(tracks, wait_s=drives.reentry_s, zone=kept.zone)
-    return Application(measured=measured, coverage=coverage, gallons=gallons, notices=tuple(notices), reentry=reentry)
+    if ground.pick:
+        notices.append("Spray on plots that were not taken counts as outside.")
+    if site.kept and not day:
+        notices.append(
+            "The tracks have no times, so the boundaries of today were used. Give the day of the application with "
+            "--day, like 2026-10-04."
+        )
+    return Application(
+        measured=measured,
+        coverage=coverage,
+        gallons=gallons,
+        notices=tuple(notices),
+        reentry=reentry_after(tracks, wait_s=drives.reentry_s, zone=times.zone),
+        tracks=tuple(tracks),
+        kept=site.kept,
+        day=day,
+    )
+
+
+def day_of(tracks: Sequence[Track], *, zone: tzinfo | None) -> str:
+    """The day of the first point, as ISO 8601 has it; empty without times.
+
+    In UTC where the times are in UTC and no zone is given; on the file's own clock where they state no zone.
+    """
+    days: list[str] = []
+    for track in tracks:
+        known = [t for t in track.time_s.tolist() if isfinite(t)]
+        if known and track.clock != "none":
+            first = datetime.fromtimestamp(min(known), tz=UTC)
+            days.append(f"{first.astimezone(zone) if zone and track.clock == 'utc' else first:%Y-%m-%d}")
+    return min(days, default="")
 
 
 def _placed(drives: Drives, *, tracks: Sequence[Track]) -> Sprayer:
@@ -283,10 +294,6 @@ def _read(path: Path, reading: TrackReading) -> Track:
         layer=reading.layer,
         limits=reading.limits,
     )
-
-
-def _read_marks(files: GroundFiles, path: Path | None) -> tuple[Plot, ...]:
-    return () if path is None else tuple(read_plots(path, crs=files.crs, repair=files.repair, limits=files.limits))
 
 
 def _named(progress: Progress | None, what: str) -> Callable[[float], None] | None:

@@ -12,7 +12,15 @@ from gladebook.view.figures import acres, amount, feet, gallons
 from gladebook.view.totals import WORTH_SAYING_M2, thrice_m2
 from gladebook.view.words import TREATED_MEANS
 
-__all__ = ["coverage_cells", "coverage_rows", "coverage_table", "measure_rows", "measure_table", "mix_table"]
+__all__ = [
+    "coverage_cells",
+    "coverage_rows",
+    "coverage_table",
+    "measure_rows",
+    "measure_table",
+    "mix_table",
+    "plain_table",
+]
 
 _WIDE = 160
 
@@ -134,6 +142,11 @@ def mix_table(mix: Mix) -> str:
 def _label(group: list[int]) -> str:
     first, last = group[0] + 1, group[-1] + 1
     return f"Load {first}" if first == last else f"Loads {first} to {last}, each"
+
+
+def plain_table(header: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Any table: the first column to the left, all others to the right."""
+    return _table(header, rows)
 
 
 def _table(header: Sequence[str], rows: Sequence[Sequence[str]], *, total: Sequence[str] | None = None) -> str:

@@ -1,8 +1,9 @@
 """GeoPackage (OGC 12-128), read through sqlite3 alone.
 
 A GeoPackage may be open elsewhere in this process; any other way of opening it would drop
-SQLite's locks on it. A shape is a short header, then well-known binary with x before y whatever
-the coordinate system says (clause 2.1.3).
+SQLite's locks on it. A property file is read as any other, its plots as they are now where no
+layer is chosen, over the kind of connection that is its own. A shape is a short header, then
+well-known binary with x before y whatever the coordinate system says (clause 2.1.3).
 """
 
 import sqlite3
@@ -18,8 +19,10 @@ from pyproj.exceptions import CRSError
 
 from gladebook.errors import UnreadableFile
 from gladebook.io.gis.wkb import CURVED, mended_notes, shape_from_wkb
+from gladebook.io.kinds import property_at
 from gladebook.io.layers import LayerFound, kind_from
 from gladebook.io.limits import Limits, beyond
+from gladebook.io.property.open import connected
 from gladebook.io.rows import Row, Rows
 from gladebook.notes import Note
 
@@ -27,6 +30,7 @@ __all__ = ["layers_in", "read_rows"]
 
 _ENVELOPE_BYTES = (0, 32, 48, 48, 64)  # by the code in bits 1 to 3 of the flags
 _AT_ONCE = 1_000
+_OF_PROPERTY = "plots"
 
 
 def read_rows(path: Path, *, source: str, layer: str | None = None, limits: Limits) -> Rows:
@@ -48,8 +52,9 @@ def read_rows(path: Path, *, source: str, layer: str | None = None, limits: Limi
     UnreadableFile
         Where the file is broken, holds no such layer, or several and `layer` chooses none.
     """
-    with _checked(path, source=source) as base:
-        return _read(source, base, layer=layer, limits=limits)
+    kept = property_at(path)
+    with _checked(path, source=source, kept=kept) as base:
+        return _read(source, base, layer=_OF_PROPERTY if kept and layer is None else layer, limits=limits)
 
 
 def layers_in(path: Path, *, source: str, limits: Limits) -> list[LayerFound]:
@@ -61,7 +66,7 @@ def layers_in(path: Path, *, source: str, limits: Limits) -> list[LayerFound]:
         Where the file is broken.
     """
     found: list[LayerFound] = []
-    with _checked(path, source=source) as base:
+    with _checked(path, source=source, kept=property_at(path)) as base:
         for table, _, kind, _ in _tables(base)[: limits.layers]:
             rows = f"SELECT 1 FROM {_quoted(table)} LIMIT {limits.rows + 1}"  # noqa: S608 - quoted; a number
             (count,) = base.execute(f"SELECT count(*) FROM ({rows})").fetchone()  # noqa: S608 - as above
@@ -70,8 +75,12 @@ def layers_in(path: Path, *, source: str, limits: Limits) -> list[LayerFound]:
 
 
 @contextmanager
-def _checked(path: Path, *, source: str) -> Iterator[sqlite3.Connection]:
-    """A read-only connection to a whole file."""
+def _checked(path: Path, *, source: str, kept: bool) -> Iterator[sqlite3.Connection]:
+    """A read-only connection to a whole file; `kept` where it is a property file."""
+    if kept:
+        with connected(path, write=False) as base:
+            yield base
+        return
     try:
         with closing(sqlite3.connect(f"file:{quote(str(path.resolve()))}?mode=ro", uri=True)) as base:
             check = base.execute("PRAGMA quick_check(1)").fetchone()
