@@ -193,11 +193,13 @@ _NO_UNDO = (
     "copy is made by: gladebook property backup"
 )
 _AS_LINES = "holds tracks as lines: times, speeds, boom states and widths of 1 track are left out. CSV holds them."
+_WALKED = "1 boundary that was walked comes back as if drawn: say --accuracy when you measure there."
 _SAID = {
     "geojson": (
         _PIECES,
         _APPLICATION,
         _ONLY_GPKG,
+        _WALKED,
     ),
     "gpkg": (_NO_UNDO,),
     "shapefile": (
@@ -206,12 +208,14 @@ _SAID = {
         f"A shapefile {_AS_LINES}",
         _APPLICATION,
         _ONLY_GPKG,
+        _WALKED,
     ),
     "kml": (
         "KML holds tracks as lines: 1 single point left out.",
         f"KML {_AS_LINES}",
         _APPLICATION,
         _ONLY_GPKG,
+        _WALKED,
     ),
     "gpx": (
         "GPX holds no holes: 2 holes are left out of Pond Patch.",
@@ -226,6 +230,7 @@ _SAID = {
         "CSV does not state its coordinate system: read its shapes back with --crs EPSG:4326.",
         _APPLICATION,
         _ONLY_GPKG,
+        _WALKED,
     ),
 }
 

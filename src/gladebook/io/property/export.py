@@ -83,7 +83,17 @@ def _written(base: sqlite3.Connection, folder: Path, *, path: Path, format_name:
     base.execute("COMMIT")
     if not (held.layers or held.tracks or any(held.tables.values())):
         raise PropertyError(f"{path.name}: holds no plots and no applications yet. Add some before you export.")
-    return [*_WRITERS[format_name](held, folder), *tables.write_tables(held, folder), *lost]
+    said = [*_WRITERS[format_name](held, folder), *tables.write_tables(held, folder), *lost]
+    return [*said, *_walked_words(held, format_name=format_name)]
+
+
+def _walked_words(held: Held, *, format_name: str) -> list[str]:
+    """That a boundary was walked makes its acres less sure, and is read back from GPX alone."""
+    walked = sum(area.walked for layer in held.layers for area in layer.areas)
+    if not walked or format_name == "gpx":
+        return []
+    who = f"{walked} boundary that was walked comes" if walked == 1 else f"{walked} boundaries that were walked come"
+    return [f"{who} back as if drawn: say --accuracy when you measure there."]
 
 
 def _refuse_out(out: Path, *, path: Path) -> None:

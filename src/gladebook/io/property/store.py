@@ -91,7 +91,9 @@ def boundary_on(base: sqlite3.Connection, plot_uid: str, *, day: str) -> KeptBou
     found = boundaries_of(base, plot_uid)
     if not found:
         raise PropertyError(f"There is no plot with the id {plot_uid}.")
-    return next((b for b in reversed(found) if b.since <= day[:10]), found[0])
+    # A boundary that was replaced on its first day is no older one: the later of two that began together counts.
+    latest_first = found[::-1]
+    return next((b for b in latest_first if b.since <= day[:10]), min(latest_first, key=lambda b: b.since))
 
 
 def plots_on(base: sqlite3.Connection, *, day: str) -> list[KeptPlot]:
