@@ -1,7 +1,7 @@
 """How fast, beside other ways to the same answer, on the same input in the same run.
 
-``python -m tests.bench [--quick] [--only measure|coverage|readers|engine|whole]``. Times are medians of calls in
-turns, on whatever machine this is; only the ratios are worth quoting. Nothing fails for being slow.
+``python -m tests.bench [--quick] [--only measure|coverage|readers|engine|whole|property]``. Times are medians of
+calls in turns, on whatever machine this is; only the ratios are worth quoting. Nothing fails for being slow.
 
 ``python -m tests.bench --only doubt [--plots N] [--second | --third] [--plain]`` is about answers instead: how many
 of the missed strips told are real, on drawn applications whose truth is known. It runs only when asked for.
@@ -20,7 +20,7 @@ def main() -> None:
     asked.add_argument("--quick", action="store_true", help="sizes up to 100,000 points, and no whole processes")
     asked.add_argument(
         "--only",
-        choices=("measure", "coverage", "readers", "engine", "whole", "doubt", "redraw"),
+        choices=("measure", "coverage", "readers", "engine", "whole", "property", "doubt", "redraw"),
         help="one kind of row alone",
     )
     asked.add_argument("--plots", type=int, default=20, help="of doubt: plots a cell")
@@ -51,6 +51,10 @@ def main() -> None:
         from tests.bench.whole import whole_rows
 
         whole_rows(quick=options.quick)
+    if only in (None, "property"):
+        from tests.bench.property import property_rows
+
+        property_rows(quick=options.quick)
     if only == "doubt":
         from tests.bench.doubt import doubt_rows
 
