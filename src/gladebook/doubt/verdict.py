@@ -35,7 +35,7 @@ _FEWEST_GAPS, _FEWEST_PAIRS = 8, 3
 _WORST_RATIO, _WORST_OF_BOOM = 0.65, 0.5
 _OFF_SHARE = 0.5
 # A phone in the open is seldom shifted further: common practice, no source.
-_AT_EDGE_M, _DEEP_M, _TIMES_DRIFT = 1.0, 5.0, 1.5
+_AT_EDGE_M, _DEEP_M, _TIMES_DRIFT = 1.0, 5.0, 5.0
 
 Word = Literal["go look", "can't tell", "boom off"]
 
@@ -142,7 +142,7 @@ def judge_strips(
     ]
     drift, jumps, silent = _weighed(gaps, [lies[i].at for i in between], side=side, record=record)
     if drift is not None and record.rules.error_m is None:
-        far_m = _DEEP_M + _TIMES_DRIFT * drift.drift_m
+        far_m = _TIMES_DRIFT * drift.drift_m
         off = [
             o and not (w.by_edge and _reach_m(s, plane) < far_m) for o, w, s in zip(off, lies, strips_m, strict=True)
         ]
