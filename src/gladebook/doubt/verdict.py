@@ -35,7 +35,7 @@ _FEWEST_GAPS, _FEWEST_PAIRS = 8, 3
 _WORST_RATIO, _WORST_OF_BOOM = 0.65, 0.5
 _OFF_SHARE = 0.5
 # A phone in the open is seldom shifted further: common practice, no source.
-_AT_EDGE_M, _DEEP_M, _TIMES_DRIFT = 1.0, 5.0, 5.0
+_AT_EDGE_M, _DEEP_M, _TIMES_DRIFT = 1.0, 5.0, 8.0
 
 Word = Literal["go look", "can't tell", "boom off"]
 
