@@ -42,6 +42,7 @@ def gaps_of(distance_m: Floats, *, pass_s: float = 40.0, boom_m: float = BOOM_M)
         pair=pair,
         low=pair,
         high=pair + 1,
+        rows=np.ones(len(pair), dtype=np.int64),
         bin=at,
         gap_m=distance_m.ravel(),
         low_s=when(pair),

@@ -51,7 +51,7 @@ def test_as_many_passes_are_left_out_as_have_room(passes: int):
 
 def test_no_pass_is_left_out_where_one_stops_short():
     """Across a pass that stops short there is room for a whole one, and its place is taken."""
-    short = replace(EVEN, high=np.where(EVEN.pair == 2, EVEN.high + 1, EVEN.high))
+    short = replace(EVEN, rows=np.where(EVEN.pair == 2, 2, 1))
     (first, *_) = true_events(short, WHOLE)
     assert first.mean_m < SPACING_M
     assert len(true_events(short, WHOLE)) < len(true_events(EVEN, WHOLE))
@@ -224,4 +224,4 @@ def test_the_usual_distance_is_that_of_rows():
     distance = np.full((3, 4), SPACING_M)
     distance[2] *= 2
     gaps = gaps_of(distance)
-    assert usual_m(replace(gaps, high=np.where(gaps.pair == 2, gaps.high + 1, gaps.high))) == pytest.approx(SPACING_M)
+    assert usual_m(replace(gaps, rows=np.where(gaps.pair == 2, 2, 1))) == pytest.approx(SPACING_M)

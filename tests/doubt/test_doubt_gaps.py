@@ -77,7 +77,6 @@ def test_passes_that_cross_have_no_gap_between_them():
     assert (gaps.gap_m > 0).all()
 
 
-@pytest.mark.xfail(reason="Places are counted, not what lies between them: 4 m apart is two rows.", strict=True)
 def test_passes_that_cross_are_not_two_rows_from_their_neighbours():
     """Past a crossing the neighbour below, one row away, is not counted as two rows away: the drift stays small."""
     gaps = crossing()

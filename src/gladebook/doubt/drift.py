@@ -172,7 +172,7 @@ def setting_of(gaps: Gaps, *, changes: Floats, stepped: tuple[Floats, Floats]) -
     along = (gaps.bin[:, None] - gaps.bin[None, :]) * (gaps.bin_m / _ALONG_M)
     rows = gaps.rows
     true = np.asarray((_SPACING_SHARE * gaps.boom_m) ** 2 * np.outer(rows, rows), dtype=np.float64)
-    true += same * (rows * _AIM_M**2 + _WANDER_M**2 * np.exp(-(along**2) / 2))
+    true += same * (np.sqrt(np.outer(rows, rows)) * _AIM_M**2 + _WANDER_M**2 * np.exp(-(along**2) / 2))
     cov = true + changes + 2 * _JITTER_M**2 * np.eye(len(gaps)) + stepped[1]
     inverse = np.asarray(np.linalg.inv(cov), dtype=np.float64)
     left_m = gaps.gap_m - rows * usual_m(gaps) - stepped[0]

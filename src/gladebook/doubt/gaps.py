@@ -33,6 +33,7 @@ class Gaps:
     ----------
     pair : shape (n,), the two neighbours, numbered from 0.
     low, high : shape (n,), their places.
+    rows : shape (n,), how many rows it leads across: 2 where the pass between the two stops short.
     bin : shape (n,), the bin, from 0; `bin_m` long, the same for all pairs.
     gap_m : shape (n,), the distance.
     low_s, high_s : shape (n,), when each was driven there.
@@ -44,6 +45,7 @@ class Gaps:
     pair: Ints
     low: Ints
     high: Ints
+    rows: Ints
     bin: Ints
     gap_m: Floats
     low_s: Floats
@@ -52,11 +54,6 @@ class Gaps:
     across: Floats
     bin_m: float
     boom_m: float
-
-    @property
-    def rows(self) -> Ints:
-        """How many rows each gap leads across: 2 where the pass between the two stops short."""
-        return self.high - self.low
 
     def __len__(self) -> int:
         return len(self.pair)
@@ -98,6 +95,7 @@ def gaps_between(
         pair=found[keep],
         low=(names // (len(places.offset_m) + 1))[found][keep],
         high=(names % (len(places.offset_m) + 1))[found][keep],
+        rows=np.maximum(np.round(mean(_rows(places, low=low, high=high, cut=cut))), 1).astype(np.int64)[keep],
         bin=(cell % bins)[keep],
         gap_m=(mean(beside.bare_m[both]) + mean((places.width_m[low] + places.width_m[high]) / 2))[keep],
         low_s=mean(low_s[timed])[keep],
@@ -114,8 +112,14 @@ def without(gaps: Gaps, shapes: Sequence[Any]) -> Gaps:
     keep = np.ones(len(gaps), dtype=bool)
     for shape in shapes:
         keep &= ~shapely.contains_xy(shape, gaps.middle_m[:, 0], gaps.middle_m[:, 1])
-    columns = ("pair", "low", "high", "bin", "gap_m", "low_s", "high_s", "middle_m")
+    columns = ("pair", "low", "high", "rows", "bin", "gap_m", "low_s", "high_s", "middle_m")
     return replace(gaps, **{name: getattr(gaps, name)[keep] for name in columns})
+
+
+def _rows(places: Places, *, low: Ints, high: Ints, cut: Ints) -> Floats:
+    """One, and one more for each place between two where no pass runs at that cut; one that crosses lies elsewhere."""
+    gone = np.cumsum(np.isnan(places.v_m), axis=0)
+    return np.asarray(1.0 + gone[high - 1, cut] - gone[low, cut])
 
 
 def _times(cuts: Cuts, inside: Inside, *, passes: Passes, paths: Sequence[Path]) -> Floats:

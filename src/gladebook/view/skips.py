@@ -68,7 +68,7 @@ def missed_words(coverage: Coverage) -> str:
 
 
 def truly_words(coverage: Coverage) -> list[str]:
-    """The 95 % range of ground truly missed, where the receiver's drift is known and little enough."""
+    """Between what ends ground was truly missed, where the receiver's drift is known and little enough."""
     known = {d.name: d for d in coverage.doubts if d.missed_m2 is not None}
     if not known:
         return []
@@ -79,7 +79,7 @@ def truly_words(coverage: Coverage) -> list[str]:
     ]
     more = len(plots) - _MOST_NAMED
     rest = f"; {more} more plot{'s' if more > 1 else ''} in --json" if more > 0 else ""
-    return [f"Truly missed, the receiver's drift taken out: {'; '.join(parts)}{rest}. Right 19 times in 20."]
+    return [f"Truly missed, the receiver's drift taken out: {'; '.join(parts)}{rest}. Right about 9 times in 10."]
 
 
 def cant_tell_words(coverage: Coverage) -> list[str]:
