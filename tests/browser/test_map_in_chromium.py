@@ -295,7 +295,9 @@ def test_the_page_tells_passes_water_and_what_was_left(chromium: Browser, strip_
     assert "Sprayed over water: Alder Pond, 0.012 ac." in words
     assert "Left on purpose 0.079 ac, neither treated nor missed; all of it was sprayed all the same." in words
     assert "Left on purpose ac" in sheet.page.locator("table thead").inner_text()
-    frame = sheet.page.locator("#map .plot-line").first.bounding_box()
+    drawn = sheet.page.locator("#map .plot-line").first
+    drawn.scroll_into_view_if_needed()  # the words above may take more lines than a screen has to spare
+    frame = drawn.bounding_box()
     assert frame is not None
     sheet.page.mouse.click(frame["x"] + frame["width"] * 0.1, frame["y"] + frame["height"] * 0.9)
     pop_up = sheet.page.locator(".leaflet-popup-content").inner_text()
