@@ -22,13 +22,13 @@ from gladebook.io.gis.wkb import CURVED, mended_notes, shape_from_wkb
 from gladebook.io.kinds import property_at
 from gladebook.io.layers import LayerFound, kind_from
 from gladebook.io.limits import Limits, beyond
+from gladebook.io.property.blobs import ENVELOPE_BYTES
 from gladebook.io.property.open import connected
 from gladebook.io.rows import Row, Rows
 from gladebook.notes import Note
 
 __all__ = ["layers_in", "read_rows"]
 
-_ENVELOPE_BYTES = (0, 32, 48, 48, 64)  # by the code in bits 1 to 3 of the flags
 _AT_ONCE = 1_000
 _OF_PROPERTY = "plots"
 
@@ -190,9 +190,9 @@ def _shape(blob: Any, *, nesting: int) -> tuple[Any, str, str]:
     code = (flags >> 1) & 7
     if flags & 0x10:  # the standard's flag for an empty shape
         return None, "", ""
-    if code >= len(_ENVELOPE_BYTES):
+    if code >= len(ENVELOPE_BYTES):
         return None, "holds a shape that cannot be read. Draw or export it again.", ""
-    return shape_from_wkb(blob[8 + _ENVELOPE_BYTES[code] :], nesting=nesting)
+    return shape_from_wkb(blob[8 + ENVELOPE_BYTES[code] :], nesting=nesting)
 
 
 def _crs(base: sqlite3.Connection, srs_id: Any) -> CRS | None:

@@ -13,13 +13,13 @@ import shapely
 
 from gladebook.errors import PropertyError
 
-__all__ = ["SRS_ID", "add_functions", "bounds_of", "pack", "unpack"]
+__all__ = ["ENVELOPE_BYTES", "SRS_ID", "add_functions", "bounds_of", "pack", "unpack"]
 
 SRS_ID = 4326
 _HEAD = struct.Struct("<2sBBi")
 _BOX = struct.Struct("<4d")
 _LITTLE, _BOX_XY, _EMPTY = 1, 1 << 1, 1 << 4
-_ENVELOPE_BYTES = (0, 32, 48, 48, 64)
+ENVELOPE_BYTES = (0, 32, 48, 48, 64)  # by the code in bits 1 to 3 of the flags
 
 
 def pack(shape: Any) -> bytes:
@@ -40,7 +40,7 @@ def unpack(blob: bytes) -> Any:
         Where they are none.
     """
     try:
-        return shapely.from_wkb(blob[_HEAD.size + _ENVELOPE_BYTES[_envelope_kind(blob)] :])
+        return shapely.from_wkb(blob[_HEAD.size + ENVELOPE_BYTES[_envelope_kind(blob)] :])
     except shapely.errors.GEOSException as error:
         raise _unreadable(str(error)) from None
 
@@ -49,7 +49,7 @@ def _envelope_kind(blob: bytes) -> int:
     if not isinstance(blob, bytes) or len(blob) < _HEAD.size or blob[:2] != b"GP":
         raise _unreadable("it does not begin as one")
     kind = blob[3] >> 1 & 7
-    if kind >= len(_ENVELOPE_BYTES) or len(blob) < _HEAD.size + _ENVELOPE_BYTES[kind]:
+    if kind >= len(ENVELOPE_BYTES) or len(blob) < _HEAD.size + ENVELOPE_BYTES[kind]:
         raise _unreadable("it has no such envelope")
     return kind
 
