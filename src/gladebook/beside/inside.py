@@ -1,4 +1,7 @@
-"""Passes of one plot: clipped to it, with what turns cover and which keep by the edge."""
+"""Passes of one plot: clipped to it, with what turns cover and which keep by the edge.
+
+Its limits are common practice, no source.
+"""
 
 from dataclasses import dataclass
 from typing import Any

@@ -1,4 +1,8 @@
-"""Strips of every plot judged, with how sure its answer is, its passes, and what was truly missed."""
+"""Strips of every plot judged, with how sure its answer is, its passes, and what was truly missed.
+
+The drift, steps and points beyond which no range is told are common practice, no source; the first was tried on
+drawn drives.
+"""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
