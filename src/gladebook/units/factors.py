@@ -37,3 +37,5 @@ MPH_MPS: Final = MI_M / 3600
 # Hydrographic Conference, Monaco, 1929, as the SI Brochure of the BIPM has it among non-SI units).
 KNOT_MPS: Final = 1852 / 3600
 KMH_MPS: Final = 1 / 3.6
+
+PSI_PA: Final = LB_KG * 9.80665 / IN_M**2  # one pound-force, at standard gravity (CGPM 1901), on a square inch

@@ -1,19 +1,22 @@
 """Read amounts as people write them, and never mix their kinds.
 
-``16 fl oz/ac`` is a volume per area, ``2 oz/ac`` a weight per area: the two cannot stand in
-for each other. An amount without a unit is asked back, never guessed.
+``16 fl oz/ac`` is a volume per area, ``2 dry oz/ac`` a weight per area: the two cannot stand in
+for each other, nor can acid equivalent for salt. An amount without a unit is asked back, never
+guessed; so is a bare ``oz`` where a liquid may stand as well as a dry product.
 """
 
 import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Final, Literal
+from typing import Final, Literal, cast
 
 from gladebook.errors import QuantityError
 from gladebook.units import factors as f
 
-__all__ = ["Kind", "Quantity", "amount_in", "parse_quantity"]
+__all__ = ["Basis", "Kind", "Quantity", "amount_in", "parse_quantity"]
+
+Basis = Literal["", "ai", "ae", "salt"]
 
 Kind = Literal[
     "length",
@@ -26,6 +29,9 @@ Kind = Literal[
     "weight per area",
     "percent of volume",
     "weight per volume",
+    "percent of weight",
+    "pressure",
+    "volume per time",
 ]
 
 # canonical name -> (kind, SI factor, other spellings); matched without regard to case
@@ -50,7 +56,8 @@ _UNITS: Final[dict[str, tuple[Kind, float, tuple[str, ...]]]] = {
     "L": ("volume", f.L_M3, ("l", "liter", "liters", "litre", "litres")),
     "mL": ("volume", f.L_M3 / 1000, ("ml", "milliliter", "milliliters", "millilitre", "millilitres")),
     "lb": ("weight", f.LB_KG, ("lbs", "pound", "pounds", "lb.", "lbs.")),
-    "oz": ("weight", f.OZ_KG, ("ounce", "ounces", "oz.", "dry oz", "oz weight", "oz by weight")),
+    "oz": ("weight", f.OZ_KG, ("ounce", "ounces", "oz.")),
+    "dry oz": ("weight", f.OZ_KG, ("dry ounce", "dry ounces", "oz weight", "oz by weight", "oz wt", "oz dry")),
     "ton": ("weight", f.TON_KG, ("tons", "short ton", "short tons")),
     "kg": ("weight", 1.0, ("kilogram", "kilograms")),
     "g": ("weight", 1e-3, ("gram", "grams")),
@@ -61,6 +68,10 @@ _UNITS: Final[dict[str, tuple[Kind, float, tuple[str, ...]]]] = {
     "s": ("time", 1.0, ("sec", "secs", "second", "seconds")),
     "min": ("time", 60.0, ("mins", "minute", "minutes")),
     "h": ("time", 3600.0, ("hr", "hrs", "hour", "hours")),
+    "day": ("time", 86_400.0, ("days", "d")),
+    "psi": ("pressure", f.PSI_PA, ("lb/in2", "lb/sq in", "pounds per square inch")),
+    "kPa": ("pressure", 1000.0, ("kilopascal", "kilopascals")),
+    "bar": ("pressure", 1e5, ("bars",)),
 }
 _BY_SPELLING: Final = {
     spelling.lower(): name for name, (_, _, others) in _UNITS.items() for spelling in (name, *others)
@@ -77,7 +88,12 @@ _EXAMPLES: Final[dict[Kind, str]] = {
     "weight per area": "50 lb/ac",
     "percent of volume": "1 %",
     "weight per volume": "17 lb/100 gal",
+    "percent of weight": "51 % by weight",
+    "pressure": "40 psi",
+    "volume per time": "0.4 gal/min",
 }
+# What a weight of an ingredient counts: without these words it is the weight of a product.
+_BASIS: Final = re.compile(r"(?<=[a-z.])\s+(?P<basis>ai|a\.i\.?|ae|a\.e\.?|salt)(?=\s|/|$)")
 
 # 12, 12.5, .5, 1/2, 1 1/2, 1-1/2
 _NUMBER: Final = re.compile(
@@ -100,18 +116,30 @@ class Quantity:
     value : the number as written, in `unit`.
     unit : the canonical unit, such as ``"fl oz/ac"``.
     kind : what is measured.
-    si : the same amount in m, m2, m3, kg, m/s, s, m3 per m2, kg per m2, a fraction, or kg per m3.
+    si : the same amount in m, m2, m3, kg, m/s, s, Pa, m3/s, m3 per m2, kg per m2, a fraction, or kg per m3.
+    basis : what a weight counts: active ingredient, acid equivalent, salt; empty for a product as it is.
     """
 
     value: float
     unit: str
     kind: Kind
     si: float
+    basis: Basis = ""
 
     @property
     def amount_unit(self) -> str:
         """The unit of what is poured or weighed: ``fl oz`` for ``fl oz/ac``."""
         return self.unit.split("/")[0]
+
+    def __add__(self, other: "Quantity") -> "Quantity":
+        """The sum, in the unit of the first; only of what is of one kind and counts the same."""
+        if (self.kind, self.basis) != (other.kind, other.basis):
+            raise QuantityError(
+                f"{self} and {other} cannot be added: the first is a {_kind_words(self)}, the second a "
+                f"{_kind_words(other)}."
+            )
+        si = self.si + other.si
+        return replace(self, value=si / _unit(self.unit)[2], si=si)
 
     def __str__(self) -> str:
         return f"{repr(self.value).removesuffix('.0')} {self.unit}"
@@ -146,7 +174,11 @@ def parse_quantity(text: str, *, kind: Kind | tuple[Kind, ...], what: str = "thi
     if not unit_text:
         raise QuantityError(f'{what}: "{shown}" has no unit; write it like {wanted}.')
     value = _number(match["number"], what=what, shown=shown)
-    unit, found, factor = _unit(unit_text, what=what, shown=shown, wanted=wanted)
+    try:
+        unit, found, factor, basis = _unit(unit_text)
+    except LookupError as error:
+        raise QuantityError(f'{what}: "{shown}" {error.args[0]}; write it like {wanted}.') from None
+    _ask_back(unit, kinds=kinds, what=what, shown=shown)
     if found not in kinds:
         hint = ""
         if unit.split("/")[0] == "oz" and any(k.startswith("volume") for k in kinds):
@@ -154,12 +186,28 @@ def parse_quantity(text: str, *, kind: Kind | tuple[Kind, ...], what: str = "thi
         raise QuantityError(f'{what}: "{shown}" is a {found}{hint}; here it takes {wanted}.')
     if not math.isfinite(value * factor):
         raise QuantityError(f'{what}: "{shown}" is too large; write it like {wanted}.')
-    return Quantity(value=value, unit=unit, kind=found, si=value * factor)
+    return Quantity(value=value, unit=unit, kind=found, si=value * factor, basis=basis)
 
 
 def amount_in(si: float, *, unit: str) -> float:
-    """Turn an SI amount into a plain unit such as ``fl oz``, ``lb`` or ``ft``."""
-    return si / _UNITS[unit][1]
+    """Turn an SI amount into a unit such as ``fl oz``, ``lb``, ``ft``, ``gal/ac`` or ``lb ae/ac``."""
+    return si / (_UNITS[unit][1] if unit in _UNITS else _unit(unit)[2])
+
+
+def _ask_back(unit: str, *, kinds: tuple[Kind, ...], what: str, shown: str) -> None:
+    """Refuse ounces where they may be meant as a volume as well as a weight."""
+    both = {"volume", "weight"} <= set(kinds) or {"volume per area", "weight per area"} <= set(kinds)
+    if both and unit.split("/", maxsplit=1)[0] == "oz":
+        rest = unit.removeprefix("oz")
+        raise QuantityError(
+            f'{what}: "{shown}" may mean fluid ounces or ounces by weight. Write "fl oz{rest}" for a liquid, '
+            f'"dry oz{rest}" for a dry product.'
+        )
+
+
+def _kind_words(amount: Quantity) -> str:
+    counts = {"ai": " of active ingredient", "ae": " in acid equivalent", "salt": " of salt"}
+    return f"{amount.kind}{counts.get(amount.basis, '')}"
 
 
 def _number(text: str, *, what: str, shown: str) -> float:
@@ -179,26 +227,40 @@ def _fraction(text: str) -> float:
     return -value if text.startswith("-") else value
 
 
-def _unit(text: str, *, what: str, shown: str, wanted: str) -> tuple[str, Kind, float]:
+def _unit(text: str) -> tuple[str, Kind, float, Basis]:
+    """Name, kind, SI factor and basis of a unit; LookupError, with a clause that follows the text, for none."""
     plain = re.sub(r"\s+", " ", text.strip().lower())
     if plain in ("%", "percent", "pct", "% v/v", "% by volume"):
-        return "%", "percent of volume", 0.01
-    if plain in ("gpa", "gal/a"):
-        plain = "gal/ac"
+        return "%", "percent of volume", 0.01, ""
+    if plain in ("% by weight", "% w/w", "percent by weight"):
+        return "% by weight", "percent of weight", 0.01, ""
+    plain = {"gpa": "gal/ac", "gal/a": "gal/ac", "gpm": "gal/min"}.get(plain, plain)
+    found = _BASIS.search(plain)
+    if found is None:
+        return *_plain_unit(plain), ""
+    basis = cast("Basis", found["basis"].replace(".", ""))
+    name, kind, factor = _plain_unit(plain[: found.start()] + plain[found.end() :])
+    if not kind.startswith("weight"):
+        raise LookupError(f"counts {basis}, which goes with a weight such as lb")
+    top, slash, below = name.partition("/")
+    return f"{top} {basis}{slash}{below}", kind, factor, basis
+
+
+def _plain_unit(plain: str) -> tuple[str, Kind, float]:
     if plain in _BY_SPELLING:
         name = _BY_SPELLING[plain]
-        found, factor, _ = _UNITS[name]
-        return name, found, factor
+        kind, factor, _ = _UNITS[name]
+        return name, kind, factor
     parts = re.split(r"\s*/\s*|\s+per\s+|\s+an\s+", plain)
     if len(parts) == 2 and parts[0] in _BY_SPELLING:
         top = _BY_SPELLING[parts[0]]
-        below = re.fullmatch(r"(?P<count>\d+(?:\.\d+)?)?\s*(?P<unit>.+)", parts[1])
+        below = re.fullmatch(r"(?P<count>\d{1,3}(?:,\d{3})+|\d+(?:\.\d+)?)?\s*(?P<unit>.+)", parts[1])
         if below is not None and below["unit"] in _BY_SPELLING:
-            return _ratio(top, float(below["count"] or 1), _BY_SPELLING[below["unit"]], what=what, shown=shown)
-    raise QuantityError(f'{what}: the unit of "{shown}" is not known here; write it like {wanted}.')
+            return _ratio(top, float((below["count"] or "1").replace(",", "")), _BY_SPELLING[below["unit"]])
+    raise LookupError("has a unit that is not known here")
 
 
-def _ratio(top: str, count: float, below: str, *, what: str, shown: str) -> tuple[str, Kind, float]:
+def _ratio(top: str, count: float, below: str) -> tuple[str, Kind, float]:
     kind_top, factor_top, _ = _UNITS[top]
     kind_below, factor_below, _ = _UNITS[below]
     ratios: dict[tuple[Kind, Kind], Kind] = {
@@ -206,9 +268,10 @@ def _ratio(top: str, count: float, below: str, *, what: str, shown: str) -> tupl
         ("weight", "area"): "weight per area",
         ("weight", "volume"): "weight per volume",
         ("volume", "volume"): "percent of volume",
+        ("volume", "time"): "volume per time",
     }
     found = ratios.get((kind_top, kind_below))
     if found is None or count <= 0:
-        raise QuantityError(f'{what}: "{shown}" divides {kind_top} by {kind_below}, which means nothing here.')
+        raise LookupError(f"divides {kind_top} by {kind_below}, which means nothing here")
     name = f"{top}/{below}" if count == 1 else f"{top}/{count:.15g} {below}"
     return name, found, factor_top / (count * factor_below)

@@ -1,0 +1,1 @@
+"""The weather at the plot, as it was measured or forecast."""
