@@ -135,7 +135,7 @@ def test_the_job_where_ground_was_missed_and_covered_twice() -> None:
         ("1 %", "38 fl oz/ac", True),
         ("17 lb/100 gal", "5.1 lb/ac", False),  # 2.55 lb an acre
         ("17 lb/100 gal", "5 lb/ac", True),
-        ("4 oz/ac", "0.5 lb/ac", False),  # 8 oz are half a pound
+        ("4 dry oz/ac", "0.5 lb/ac", False),  # 8 oz are half a pound
         ("32 fl oz/ac", "4 %", False),  # 4 % of 15 gal are 76.8 fl oz an acre
     ],
 )
@@ -169,7 +169,7 @@ def test_without_a_maximum_twice_the_rate_is_still_said() -> None:
         ("2 pt/ac", "31 fl oz/ac"),
         ("1 %", "19 fl oz/ac"),
         ("17 lb/100 gal", "2.5 lb/ac"),
-        ("2 oz/ac", "0.1 lb/ac"),
+        ("2 dry oz/ac", "0.1 lb/ac"),
         ("32.001 fl oz/ac", "32 fl oz/ac"),
         ("20 fl oz/ac", "1 %"),
     ],
@@ -195,7 +195,7 @@ def test_a_refusal_shows_two_different_figures() -> None:
 
 @pytest.mark.parametrize(
     ("rate", "maximum"),
-    [("32 fl oz/ac", "32 fl oz/ac"), ("1 qt/ac", "32 fl oz/ac"), ("1 %", "19.2 fl oz/ac"), ("16 oz/ac", "1 lb/ac")],
+    [("32 fl oz/ac", "32 fl oz/ac"), ("1 qt/ac", "32 fl oz/ac"), ("1 %", "19.2 fl oz/ac"), ("16 dry oz/ac", "1 lb/ac")],
 )
 def test_a_rate_at_the_maximum_is_mixed(rate: str, maximum: str) -> None:
     """A rate that is exactly the maximum is allowed, whatever the units."""
@@ -203,7 +203,7 @@ def test_a_rate_at_the_maximum_is_mixed(rate: str, maximum: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("rate", "maximum"), [("32 fl oz/ac", "2 lb/ac"), ("2 oz/ac", "16 fl oz/ac"), ("1 %", "5 lb/100 gal")]
+    ("rate", "maximum"), [("32 fl oz/ac", "2 lb/ac"), ("2 dry oz/ac", "16 fl oz/ac"), ("1 %", "5 lb/100 gal")]
 )
 def test_weights_and_volumes_are_not_compared(rate: str, maximum: str) -> None:
     """A volume has no maximum by weight and the other way round: that is refused, not guessed."""
@@ -259,19 +259,25 @@ def test_a_plot_without_acres_has_no_stop() -> None:
     assert [[s.name for s in load.stops] for load in mix.loads] == [["North Glade"]]
 
 
-def test_ounces_by_weight_are_pointed_out() -> None:
-    """An amount in "oz" was read as a weight, which is said, for a label may mean fluid ounces."""
-    mix = job(4.3, product("wettable", "4 oz/ac"))
-    assert any(note.startswith("wettable") and '"fl oz"' in note and "weight" in note for note in mix.notices)
-    assert mix.totals[0].unit == "oz"
-    assert mix.totals[0].amount == pytest.approx(4 * 4.3, rel=ROUNDING)
+def test_a_rate_per_thousand_square_feet_is_told_per_acre_too() -> None:
+    """2 fl oz per 1,000 sq ft are 87.1 fl oz/ac (43.56 times as much), and that is said, for it is easily misread."""
+    mix = job(1.0, product("small print", "2 fl oz/1000 sq ft"))
+    assert any("87.1 fl oz/ac" in note for note in mix.notices)
+    assert mix.totals[0].amount == pytest.approx(2 * 43.56, rel=ROUNDING)
+
+
+def test_pounds_of_an_ingredient_are_not_poured() -> None:
+    """A rate, or a maximum, that counts the ingredient needs the strength: what is in the jug is something else."""
+    for rates in (("0.125 lb ai/ac",), ("8 fl oz/ac", "0.25 lb ai/ac")):
+        with pytest.raises(MixError, match="--strength"):
+            job(1.0, product("clethodim", *rates))
 
 
 def test_amounts_keep_the_unit_they_were_given_in() -> None:
     """A product in pints comes out in pints, in grams in grams; a per cent comes out in fluid ounces."""
-    rates = {"a": "1.5 pt/ac", "b": "1 qt/ac", "c": "200 g/ha", "d": "2 L/ha", "e": "0.5 %", "f": "2 oz/100 gal"}
+    rates = {"a": "1.5 pt/ac", "b": "1 qt/ac", "c": "200 g/ha", "d": "2 L/ha", "e": "0.5 %", "f": "2 dry oz/100 gal"}
     units = [t.unit for t in job(4.3, *[product(name, rate) for name, rate in rates.items()]).totals]
-    assert units == ["pt", "qt", "g", "L", "fl oz", "oz"]
+    assert units == ["pt", "qt", "g", "L", "fl oz", "dry oz"]
 
 
 def test_a_mix_without_products_is_water() -> None:

@@ -15,7 +15,7 @@ rates = st.one_of(
     st.floats(1, 64).map(lambda x: f"{x!r} fl oz/ac"),
     st.floats(0.1, 3).map(lambda x: f"{x!r} pt/ac"),
     st.floats(0.1, 50).map(lambda x: f"{x!r} lb/ac"),
-    st.floats(0.1, 16).map(lambda x: f"{x!r} oz/ac"),
+    st.floats(0.1, 16).map(lambda x: f"{x!r} dry oz/ac"),
     st.floats(0.1, 5).map(lambda x: f"{x!r} %"),
     st.floats(0.5, 20).map(lambda x: f"{x!r} lb/100 gal"),
     st.floats(0.1, 2).map(lambda x: f"{x!r} qt/100 gal"),

@@ -35,6 +35,7 @@ PINT_NAMES = {
     "mL": "milliliter",
     "lb": "pound",
     "oz": "ounce",
+    "dry oz": "ounce",
     "ton": "short_ton",
     "kg": "kilogram",
     "g": "gram",
@@ -45,6 +46,10 @@ PINT_NAMES = {
     "s": "second",
     "min": "minute",
     "h": "hour",
+    "day": "day",
+    "psi": "psi",
+    "kPa": "kilopascal",
+    "bar": "bar",
 }
 SI = {
     "length": "meter",
@@ -53,6 +58,7 @@ SI = {
     "weight": "kilogram",
     "speed": "meter / second",
     "time": "second",
+    "pressure": "pascal",
 }
 ROUNDING = 1e-15 * 8  # a few units in the last place: no measured amount comes near it
 

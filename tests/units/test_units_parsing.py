@@ -5,6 +5,7 @@ import pytest
 from gladebook.errors import CallError, GladebookError, QuantityError
 from gladebook.units import FT_M, IN_M, Kind, Quantity, parse_quantity
 from gladebook.units.quantity import _UNITS
+from gladebook.units.temperature import celsius_from, fahrenheit
 
 RATES: tuple[Kind, ...] = ("volume per area", "weight per area", "percent of volume", "weight per volume")
 
@@ -109,7 +110,12 @@ def test_every_spelling_names_its_unit(name: str) -> None:
 
 def test_an_amount_knows_what_is_poured_or_weighed() -> None:
     """The unit of what goes into the jug is the part before the stroke."""
-    for text, unit in {"32 fl oz/ac": "fl oz", "17 lb/100 gal": "lb", "2 oz/ac": "oz"}.items():
+    for text, unit in {
+        "32 fl oz/ac": "fl oz",
+        "17 lb/100 gal": "lb",
+        "2 dry oz/ac": "dry oz",
+        "2 lb ae/ac": "lb ae",
+    }.items():
         assert parse_quantity(text, kind=RATES).amount_unit == unit
 
 
@@ -251,8 +257,86 @@ def test_fluid_ounces_are_no_weight(text: str, kind: Kind) -> None:
 
 def test_an_ounce_and_a_fluid_ounce_per_acre_are_told_apart_where_both_may_stand() -> None:
     """Where a product may be dry or liquid, each text keeps the kind it was written with."""
-    assert parse_quantity("16 oz/ac", kind=RATES).kind == "weight per area"
+    assert parse_quantity("16 dry oz/ac", kind=RATES).kind == "weight per area"
     assert parse_quantity("16 fl oz/ac", kind=RATES).kind == "volume per area"
+
+
+@pytest.mark.parametrize("text", ["2 oz/ac", "2 oz/A", "2 ounces per acre", "2 oz/1000 sq ft", "2 oz/100 gal"])
+def test_a_bare_ounce_is_asked_back_where_it_may_mean_either(text: str) -> None:
+    """Where dry and liquid products may stand, "oz" is asked back, with both ways to write it."""
+    message = refused(text, RATES)
+    assert "may mean fluid ounces or ounces by weight" in message
+    assert '"fl oz/' in message
+    assert '"dry oz/' in message
+
+
+@pytest.mark.parametrize(
+    ("text", "basis", "unit"),
+    [
+        ("0.94 lb ai/ac", "ai", "lb ai/ac"),
+        ("0.5 lb a.e./A", "ae", "lb ae/ac"),
+        ("1.5 lb salt per acre", "salt", "lb salt/ac"),
+        ("1 lb/ac", "", "lb/ac"),
+    ],
+)
+def test_a_weight_knows_what_it_counts(text: str, basis: str, unit: str) -> None:
+    """Active ingredient, acid equivalent, salt and product are told apart, however they are spelled."""
+    found = parse_quantity(text, kind=RATES)
+    assert (found.basis, found.unit) == (basis, unit)
+    assert parse_quantity(str(found), kind=RATES) == found
+
+
+def test_only_a_weight_counts_an_ingredient() -> None:
+    """A volume of acid equivalent means nothing and is refused."""
+    assert "counts ae" in refused("3 fl oz ae/ac", RATES)
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [("16 fl oz/ac", "16 dry oz/ac"), ("1 lb ae/ac", "1 lb salt/ac"), ("1 lb ai/ac", "1 lb/ac"), ("1 %", "1 gal/ac")],
+)
+def test_what_is_not_of_one_kind_cannot_be_added(one: str, other: str) -> None:
+    """A volume and a weight, acid equivalent and salt, an ingredient and its product are never added."""
+    with pytest.raises(QuantityError, match="cannot be added"):
+        parse_quantity(one, kind=RATES) + parse_quantity(other, kind=RATES)
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "total"),
+    [("16 fl oz/ac", "1 pt/ac", 32.0), ("0 fl oz/ac", "1 pt/ac", 16.0), ("0.5 lb ae/ac", "0.25 lb ae/ac", 0.75)],
+)
+def test_what_is_of_one_kind_adds_up(one: str, other: str, total: float) -> None:
+    """A sum stands in the unit of its first amount."""
+    found = parse_quantity(one, kind=RATES) + parse_quantity(other, kind=RATES)
+    assert found.value == pytest.approx(total, rel=1e-12)
+    assert found.unit == parse_quantity(one, kind=RATES).unit
+
+
+def test_per_thousand_square_feet_is_not_per_acre() -> None:
+    """One per 1,000 square feet is 43.56 times one per acre: 43,560 / 1,000."""
+    small, acre = (parse_quantity(t, kind=RATES).si for t in ("2 fl oz/1000 sq ft", "2 fl oz/ac"))
+    assert small / acre == pytest.approx(43.56, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "celsius"),
+    [("32 F", 0.0), ("212 F", None), ("-40 F", -40.0), ("50 °F", 10.0), ("17.5 C", 17.5), ("−4 C", -4.0)],
+)
+def test_temperatures_keep_their_scale(text: str, celsius: float | None) -> None:
+    """32 F is 0 C and -40 is the same on both (definition of the scales); air of 212 F is refused."""
+    if celsius is None:
+        with pytest.raises(QuantityError, match="no temperature of the air"):
+            celsius_from(text)
+    else:
+        assert celsius_from(text) == pytest.approx(celsius, abs=1e-9)
+        assert celsius_from(f"{fahrenheit(celsius):.6f} F") == pytest.approx(celsius, abs=1e-5)
+
+
+@pytest.mark.parametrize(("text", "word"), [("62", "F or C"), ("warm", "no temperature"), ("62 K", "no temperature")])
+def test_a_temperature_without_its_scale_is_asked_back(text: str, word: str) -> None:
+    """A number alone may be F or C, so it is asked back."""
+    with pytest.raises(QuantityError, match=word):
+        celsius_from(text, what="--temperature")
 
 
 @pytest.mark.parametrize("text", ["5 ft/s/s", "5 ac/gal", "5 ft/ac", "5 lb/0 gal", "5 lb/lb", "5 mph/ac"])

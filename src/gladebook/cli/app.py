@@ -10,6 +10,7 @@ import sys
 import typer
 
 from gladebook.cli import coverage, demo, draw, gallons, look, measure, mix
+from gladebook.cli.calibrate import app as calibrate_app
 from gladebook.cli.property import app as property_app
 from gladebook.errors import CallError, GladebookError, Stopped
 
@@ -35,6 +36,7 @@ for _name, _command, _short in (
 ):
     app.command(_name, short_help=_short)(_command)
 
+app.add_typer(calibrate_app, name="calibrate", short_help="What to set on the sprayer, and what it puts out.")
 app.add_typer(property_app, name="property", short_help="Keep plots, applications and skips in one file, with undo.")
 
 

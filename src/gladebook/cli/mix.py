@@ -12,7 +12,7 @@ from gladebook.cli.measure import ground_files, room_to_save
 from gladebook.cli.show import answer, say
 from gladebook.cli.skips import seen_of
 from gladebook.errors import CallError
-from gladebook.units import Quantity, parse_quantity
+from gladebook.units import Kind, Quantity, parse_quantity
 
 __all__ = ["mix"]
 
@@ -40,6 +40,15 @@ Maxima = Annotated[
         "--maximum", metavar="RATE", help='Your label\'s most for one application, like "clethodim=40 fl oz/ac".'
     ),
 ]
+Strengths = Annotated[
+    list[str],
+    typer.Option(
+        "--strength",
+        metavar="AMOUNT",
+        help='What is in a product whose rate counts the ingredient, from your label, like "clethodim=2 lb ai/gal".',
+    ),
+]
+Metric = Annotated[bool, typer.Option("--metric", help="Tell it in metric units as well.")]
 Sump = Annotated[
     str | None, typer.Option("--sump", metavar="AMOUNT", help='What the pump cannot draw from the tank, like "1 gal".')
 ]
@@ -82,6 +91,7 @@ def mix(
     tank: Tank,
     product: Products,
     maximum: Maxima = [],  # noqa: B006 - typer copies it
+    strength: Strengths = [],  # noqa: B006 - typer copies it
     sump: Sump = None,
     acres: Acres = None,
     plots: Plots = None,
@@ -93,16 +103,18 @@ def mix(
     missed: Missed = None,
     seen: Seen = None,
     application: o.Application = None,
+    metric: Metric = False,
     save: o.Save = None,
     as_json: o.AsJson = False,
     out: o.Out = None,
 ) -> None:
     """How much of each product goes into each load. Rates are yours, from your label."""
     options = dict(locals())
-    recipe = _recipe(options)
+    recipe, turned = _recipe(options)
     source = _source(options)
     room_to_save(source, "mixes", save=save)
     ground, notices = _ground(options)
+    notices = (*turned, *notices)
     from gladebook.spraying.mix import plan_mix
 
     plan = plan_mix(ground, **recipe)
@@ -111,7 +123,12 @@ def mix(
     from gladebook.view.tables import mix_table
     from gladebook.view.words import mix_words, stop_words
 
-    words = "\n".join([*mix_words(plan), "", mix_table(plan), *stop_words(plan)])
+    told = mix_words(plan)
+    if metric:
+        from gladebook.view.metric import metric_mix_words
+
+        told += metric_mix_words(plan)
+    words = "\n".join([*told, "", mix_table(plan), *stop_words(plan)])
     words += "\nCautions:\n" + "".join(f"- {c}\n" for c in plan.cautions)
     document = mix_document(plan, notices=notices)
     answer(json_text(document) if as_json else words, out=out)
@@ -126,21 +143,43 @@ def mix(
         say([keep_answer(source, "mixes", name=save, content=content, day=today())], title="Kept")
 
 
-def _recipe(options: Mapping[str, Any]) -> dict[str, Any]:
-    """Rate, tank, sump and products, as `plan_mix` takes them."""
+def _recipe(options: Mapping[str, Any]) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """Rate, tank, sump and products, as `plan_mix` takes them, and which rates were turned into product."""
     rate_m = parse_quantity(options["per_acre"], kind="volume per area", what="--per-acre").si
     tank_m3 = parse_quantity(options["tank"], kind="volume", what="--tank").si
     sump = options["sump"]
     sump_m3 = parse_quantity(sump, kind="volume", what="--sump").si if sump is not None else 0.0
-    rates, most = _named(options["product"], what="--product"), _named(options["maximum"], what="--maximum")
-    for name in most:
-        if name.lower() not in (n.lower() for n in rates):
-            raise CallError(f'--maximum: "{name}" is not among the products.')
+    from gladebook.spraying.mix import RATE_KINDS
+
+    rates = _named(options["product"], what="--product", kinds=RATE_KINDS)
+    most = _named(options["maximum"], what="--maximum", kinds=RATE_KINDS)
+    strengths = _named(options["strength"], what="--strength", kinds=("weight per volume", "percent of weight"))
+    for what, named in (("--maximum", most), ("--strength", strengths)):
+        for name in named:
+            if name.lower() not in (n.lower() for n in rates):
+                raise CallError(f'{what}: "{name}" is not among the products.')
     from gladebook.spraying.recipe import Product
 
     lower = {name.lower(): rate for name, rate in most.items()}
-    products = [Product(name, rate, lower.get(name.lower())) for name, rate in rates.items()]
-    return {"rate_m": rate_m, "tank_m3": tank_m3, "products": products, "sump_m3": sump_m3}
+    by_name = {name.lower(): strength for name, strength in strengths.items()}
+    turned: list[str] = []
+    products = []
+    for name, rate in rates.items():
+        of = [_as_product(name, r, by_name.get(name.lower()), turned) for r in (rate, lower.get(name.lower()))]
+        products.append(Product(name, of[0] or rate, of[1]))
+    recipe = {"rate_m": rate_m, "tank_m3": tank_m3, "products": products, "sump_m3": sump_m3}
+    return recipe, tuple(turned)
+
+
+def _as_product(name: str, rate: Quantity | None, strength: Quantity | None, turned: list[str]) -> Quantity | None:
+    """A rate of product, where one of ingredient and its strength are given; what was turned is noted."""
+    if rate is None or not rate.basis or strength is None:
+        return rate
+    from gladebook.spraying.strength import product_rate
+
+    found = product_rate(rate, strength=strength, what=name)
+    turned.append(f"{name}: {rate} at {strength} is {found.value:.4g} {found.unit}. Check both on your label.")
+    return found
 
 
 def _source(options: Mapping[str, Any]) -> Path | None:
@@ -160,21 +199,19 @@ def _source(options: Mapping[str, Any]) -> Path | None:
     return source
 
 
-def _named(texts: list[str], *, what: str) -> dict[str, Quantity]:
-    """Product names and rates from texts such as ``clethodim=32 fl oz/ac``."""
-    from gladebook.spraying.mix import RATE_KINDS
-
+def _named(texts: list[str], *, what: str, kinds: tuple[Kind, ...]) -> dict[str, Quantity]:
+    """Product names and amounts from texts such as ``clethodim=32 fl oz/ac``."""
     found: dict[str, Quantity] = {}
     for text in texts:
         name, equals, rate = text.partition("=")
         name = " ".join(name.split())
         if not equals or not name:
             raise CallError(
-                f'{what}: "{text[:60]}" is not a name, an equals sign and a rate, like "clethodim=32 fl oz/ac".'
+                f'{what}: "{text[:60]}" is not a name, an equals sign and an amount, like "clethodim=32 fl oz/ac".'
             )
         if name.lower() in (n.lower() for n in found):
             raise CallError(f'{what}: "{name}" is given twice.')
-        found[name] = parse_quantity(rate, kind=RATE_KINDS, what=f"{what} {name}")
+        found[name] = parse_quantity(rate, kind=kinds, what=f"{what} {name}")
     return found
 
 

@@ -12,5 +12,15 @@ CAUTIONS: Final = (
     "Water: keep off ponds, ditches and wells by the label's buffer, and never let a fill hose suck back.",
     "Re-entry: keep people and pets out until the label's time has passed.",
     "Some products may be used by a licensed applicator only; ask your State.",
+    (
+        "Slopes: a loaded tank makes a four-wheeler top-heavy and it sloshes. Keep off steep ground, do not turn "
+        "across a slope, and stay within the load that the vehicle is built for."
+    ),  # common practice, no source
+    "Bees: keep off plants in bloom, or spray when no bee flies.",
+    (
+        "Rinse empty jugs three times into the tank, and lock the rest away in its own jug. Where somebody swallowed "
+        "some, or "
+        "has it in the eyes, ring poison control; its number stands on the label."
+    ),
     "Your county extension agent knows your soil, weeds and law; this tool does not.",
 )

@@ -118,6 +118,12 @@ def _refuse_nonsense(
 
 def _refuse_product(product: Product, *, rate_m: float) -> None:
     for rate in (product.rate, product.maximum):
+        if rate is not None and rate.basis:
+            raise MixError(
+                f"{product.name}: {rate} counts the ingredient, not what is in the jug. Give its strength from the "
+                f"label, "
+                f'like --strength "{product.name}=2 lb {rate.basis}/gal".'
+            )
         if rate is not None and rate.kind not in RATE_KINDS:
             raise MixError(f'{product.name}: {rate} is no rate. Write it like "8 fl oz/ac", "1 %" or "17 lb/100 gal".')
     if product.rate.si <= 0 or (product.maximum is not None and product.maximum.si <= 0):
@@ -248,9 +254,10 @@ def _notices(
             "(give it with --maximum)."
         )
     notices += [
-        f'{p.name}: "oz" was read as ounces by weight. If your label means fluid ounces, write "fl oz".'
+        f"{p.name}: {p.rate} is {amount_in(p.rate.si * ACRE_M2, unit=_amount_unit(p.rate)):.3g} "
+        f"{_amount_unit(p.rate)}/ac. Check that your label means so much on every 1,000 square feet."
         for p in products
-        if p.rate.amount_unit == "oz"
+        if p.rate.kind in _PER_AREA and p.rate.unit.endswith("sq ft")
     ]
     if sump_m3 > 0:
         notices.append(

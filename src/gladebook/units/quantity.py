@@ -254,9 +254,9 @@ def _plain_unit(plain: str) -> tuple[str, Kind, float]:
     parts = re.split(r"\s*/\s*|\s+per\s+|\s+an\s+", plain)
     if len(parts) == 2 and parts[0] in _BY_SPELLING:
         top = _BY_SPELLING[parts[0]]
-        below = re.fullmatch(r"(?P<count>\d{1,3}(?:,\d{3})+|\d+(?:\.\d+)?)?\s*(?P<unit>.+)", parts[1])
+        below = re.fullmatch(r"(?P<count>\d+(?:\.\d+)?)?\s*(?P<unit>.+)", parts[1])
         if below is not None and below["unit"] in _BY_SPELLING:
-            return _ratio(top, float((below["count"] or "1").replace(",", "")), _BY_SPELLING[below["unit"]])
+            return _ratio(top, float(below["count"] or 1), _BY_SPELLING[below["unit"]])
     raise LookupError("has a unit that is not known here")
 
 

@@ -41,7 +41,7 @@ def rate(rate_m: float) -> str:
 def amount(value: float, *, unit: str) -> str:
     """An amount to measure out: two digits after the point below a hundred, with the unit."""
     digits = f"{value:,.2f}" if value < 100 else f"{value:,.1f}"
-    return f"{digits.rstrip('0').rstrip('.')} {'oz (weight)' if unit == 'oz' else unit}"
+    return f"{digits.rstrip('0').rstrip('.')} {unit}"
 
 
 def percent(share: float) -> str:
