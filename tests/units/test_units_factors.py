@@ -46,7 +46,6 @@ PINT_NAMES = {
     "s": "second",
     "min": "minute",
     "h": "hour",
-    "day": "day",
     "psi": "psi",
     "kPa": "kilopascal",
     "bar": "bar",

@@ -68,7 +68,6 @@ _UNITS: Final[dict[str, tuple[Kind, float, tuple[str, ...]]]] = {
     "s": ("time", 1.0, ("sec", "secs", "second", "seconds")),
     "min": ("time", 60.0, ("mins", "minute", "minutes")),
     "h": ("time", 3600.0, ("hr", "hrs", "hour", "hours")),
-    "day": ("time", 86_400.0, ("days", "d")),
     "psi": ("pressure", f.PSI_PA, ("lb/in2", "lb/sq in", "pounds per square inch")),
     "kPa": ("pressure", 1000.0, ("kilopascal", "kilopascals")),
     "bar": ("pressure", 1e5, ("bars",)),

@@ -1,0 +1,1 @@
+"""What publications say of active ingredients: each cell with its source, the rest left empty."""
