@@ -30,7 +30,7 @@ def _by_table(label: Label, fact: Callable[[Ingredient], Answer], *, any_of: boo
 
 
 def is_growth_regulator(label: Label) -> Answer:
-    """Whether it is a growth regulator, which a trace in the tank is enough of to hurt legumes; None where not known."""
+    """Whether it is a growth regulator, a trace of which hurts legumes; None where not known."""
     if label.growth_regulator is not None:
         return label.growth_regulator, _whose(label)
     if label.group.split(",")[0].strip().lower().removeprefix("group").strip() == "4":

@@ -7,11 +7,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
-from gladebook.products.forage import Forage
+from gladebook.products.forage import FORAGES, Forage, same_crop
 from gladebook.products.wait import Wait
 from gladebook.units import Quantity
 
-__all__ = ["Label", "Strength", "Timing", "Whose"]
+__all__ = ["Label", "Strength", "Timing", "Whose", "plant_back_of"]
 
 Whose = Literal["label", "county list"]
 Timing = Literal["burndown", "post", "pre-emerge", "incorporated"]
@@ -98,3 +98,13 @@ class Label:
     growth_regulator: bool | None = None
     clean_out: str = ""
     notes: str = ""
+
+
+def plant_back_of(label: Label, crop: Forage) -> Wait | None:
+    """The wait before a crop: by its name, else by its family's, else that of all others; None where none is entered."""
+    if crop.name in label.plant_back:
+        return label.plant_back[crop.name]
+    for name, wait in label.plant_back.items():
+        if name in FORAGES and same_crop((FORAGES[name],), crop):
+            return wait
+    return label.plant_back.get("other")

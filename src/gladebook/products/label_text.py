@@ -9,6 +9,7 @@ from typing import Any, Final, cast, get_args
 from gladebook.errors import CallError, QuantityError
 from gladebook.products.forage import forage_from, forages_from
 from gladebook.products.label import Label, Strength, Timing, Whose
+from gladebook.products.table.all import ingredient_called
 from gladebook.products.wait import Wait, wait_from
 from gladebook.products.weed import WEEDS, WeedKind
 from gladebook.units import Kind, Quantity, parse_quantity
@@ -167,7 +168,8 @@ def _ingredients(row: _Row) -> tuple[Strength, ...]:
         strength = parse_quantity(text, kind=_STRENGTHS, what=f"{row.what}, strength") if text else None
         if strength is not None:
             _refuse_strength(strength, what=f"{row.what}, strength")
-        found.append(Strength(name.lower() if name.lower() != "s-metolachlor" else "S-metolachlor", strength))
+        known = ingredient_called(name)
+        found.append(Strength(name.lower() if known is None else known.name, strength))
     return tuple(found)
 
 
