@@ -7,6 +7,7 @@ import typer
 
 from gladebook.cli import options as o
 from gladebook.cli import reading as r
+from gladebook.cli.season import add_to as add_season_to
 from gladebook.cli.show import answer, say, working
 from gladebook.cli.skips import seen_of
 from gladebook.cli.sprayer import sprayer_from, sprayer_words
@@ -185,6 +186,9 @@ def _sprayer(options: dict[str, Any]) -> Any:
     from gladebook.jobs.named import name_from
 
     return name_from(options["sprayer"], what="--sprayer"), found, side
+
+
+add_season_to(app)
 
 
 @app.command("export", short_help="Write it for other programs, and say what they cannot hold.")

@@ -101,7 +101,7 @@ class Label:
 
 
 def plant_back_of(label: Label, crop: Forage) -> Wait | None:
-    """The wait before a crop: by its name, else by its family's, else that of all others; None where none is entered."""
+    """The wait before a crop: by its name, else its family's, else that of all others; None where none is entered."""
     if crop.name in label.plant_back:
         return label.plant_back[crop.name]
     for name, wait in label.plant_back.items():

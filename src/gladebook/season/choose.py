@@ -9,7 +9,7 @@ from datetime import date
 from typing import Final, Literal
 
 from gladebook.errors import CallError
-from gladebook.products.forage import Forage
+from gladebook.products.forage import FORAGES, Forage
 from gladebook.products.ingredient import Figure, Region, applies
 from gladebook.products.label import Label, plant_back_of
 from gladebook.products.table.all import INGREDIENTS
@@ -203,7 +203,8 @@ def _height_evidence(candidate: Candidate, height_m: float | None) -> Evidence |
 
 
 _ASKED: Final = (
-    ("rate", "rate_most"), ("weed height", "weed_height_most_m"), ("stage of the stand", "stand"), ("adjuvant", "adjuvant"),
+    ("rate", "rate_most"), ("weed height", "weed_height_most_m"), ("stage of the stand", "stand"),
+    ("adjuvant", "adjuvant"),
     ("most for one application", "single_max"), ("most for a season", "season_max"), ("rainfast hours", "rainfast_s"),
     ("re-entry", "reentry_s"), ("plant-back", "plant_back"), ("mode of action", "group"),
 )  # fmt: skip
@@ -236,16 +237,18 @@ def _printed(candidate: Candidate, question: Question) -> tuple[str, ...]:
 
 
 def _about_question(figure: Figure, question: Question) -> bool:
-    if figure.about == "plant-back":
-        names = {f.name for f in question.next_crop} | {f.family for f in question.next_crop}
-        return bool(question.next_crop) and (figure.crop in names or figure.crop == "other")
-    return True
+    """Whether a figure was printed for what grows here, or is to be planted next; all others are in ``--about``."""
+    crops = question.next_crop if figure.about == "plant-back" else question.forages
+    named = FORAGES.get(figure.crop)
+    if named is not None:
+        return any(f.name == figure.crop or f.family == named.family for f in crops)
+    return figure.crop == "other" and bool(crops)
 
 
 def _figure_words(figure: Figure, region: Region | None) -> str:
     crop = f" for {figure.crop}" if figure.crop else ""
-    here = "check your label" if applies(figure.source, region=region) else "not for here: check your label"
-    return f"{figure.about}{crop}: {figure.words} ({figure.source}, {figure.source.region}; {here})"
+    here = "check your label" if applies(figure.source, region=region) else "not for here; check your label"
+    return f"{figure.about}{crop}: {figure.words} ({figure.source}; {figure.source.region}: {here})"
 
 
 def _notices(question: Question, options: Sequence[Option]) -> tuple[str, ...]:

@@ -99,7 +99,7 @@ def _table_on_forage(ingredient: Ingredient, forage: Forage, *, region: Region |
         stage = f", at {here[0].stage}" if here[0].stage else ""
         return Evidence("yes", f"spares {forage.name}{stage}", str(here[0].source), 1)
     if spares:
-        where = spares[0].source.region.replace("-", "-")
+        where = spares[0].source.region
         return Evidence("elsewhere", f"said to spare {forage.name} in the {where}: not for here", str(spares[0].source))
     return Evidence("unknown", f"nothing with a source was found on {forage.name}")
 
@@ -171,9 +171,9 @@ def _table_on_weed(ingredient: Ingredient, weed: Weed, *, up: bool | None, regio
 
 
 def _judged(cell: Cell, what: str, *, region: Region | None) -> Evidence:
-    note = f" ({cell.note})" if cell.note else ""
+    note = f" ({cell.note})" if cell.note and not cell.note.startswith("some ") else ""
     word: Word = {"yes": "yes", "no": "no"}.get(cell.value, "some")  # type: ignore[assignment]  # they are words
-    verb = {"yes": "kills", "no": "misses", "some": "kills some of the"}[word]
+    verb = {"yes": "kills", "no": "misses", "some": "kills some"}[word]
     if word != "no" and not applies(cell.source, region=region):
         where = cell.source.region
         return Evidence("elsewhere", f"{verb} {what} by a source of the {where}: not for here", str(cell.source))
@@ -191,15 +191,15 @@ def _kind(weed: Weed) -> str:
 def season_words(weed: Weed, *, month: int) -> str:
     """What a weed of its life does in a month, in the South; common practice, no source."""
     winter = {
-        (9, 10, 11): "comes up now: it is smallest, and easiest to kill, from now to midwinter",
-        (12, 1, 2): "is small and slow in the cold now: it is easier to kill before spring growth",
-        (3, 4, 5): "grows tall and heads now: it is late, and what heads will seed itself",
+        (9, 10, 11): "comes up now, and is smallest and easiest to kill from now to midwinter",
+        (12, 1, 2): "is small now, and slow in the cold",
+        (3, 4, 5): "grows tall and heads now; it is late, and what heads seeds itself",
         (6, 7, 8): "is dead or lies as seed now, and comes up in autumn",
     }
     summer = {
-        (3, 4, 5): "comes up now: it is smallest, and easiest to kill",
-        (6, 7, 8): "grows fast now: it is soon too tall",
-        (9, 10, 11): "heads and dies now: it is late",
+        (3, 4, 5): "comes up now, and is smallest and easiest to kill",
+        (6, 7, 8): "grows fast now, and is soon too tall",
+        (9, 10, 11): "heads and dies now; it is late",
         (12, 1, 2): "lies as seed now, and comes up in spring",
     }
     table = {"winter annual": winter, "summer annual": summer}.get(weed.life, {})

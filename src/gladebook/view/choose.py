@@ -21,7 +21,7 @@ _HEADINGS: Final = {
 
 
 def choice_words(choice: Choice) -> list[str]:
-    """The answer: what fits first, then the rest by verdict, each with its reasons."""
+    """The answer: what fits first, then the rest by verdict, each with its reasons; sources by number below."""
     question = choice.question
     stand = " + ".join(f.name for f in question.forages) or "bare ground"
     height = "" if question.weed_height_m is None else f", {question.weed_height_m / IN_M:.3g} in tall"
@@ -31,23 +31,26 @@ def choice_words(choice: Choice) -> list[str]:
         best = [o.name for o in fits if o.rank == 1]
         words = [f"{_joined(best)}: {'fits' if len(best) == 1 else 'fit'} {told}, by what is known here."]
     else:
-        words = [
-            f"Nothing here is known to fit {told}. See below what is not known, and ask your county extension agent."
-        ]
+        words = [f"Nothing here is known to fit {told}.", "See below why, and ask your county extension agent."]
+    sources: list[str] = []
     for verdict, heading in _HEADINGS.items():
         options = [o for o in choice.options if o.verdict == verdict]
         if options:
             words += ["", f"{heading}:"]
             for option in options:
-                words += _option_words(option)
+                words += _option_words(option, sources)
+    if sources:
+        words += ["", "Sources (no recommendation for your field; your label wins):"]
+        words += [f"  [{number}] {source}" for number, source in enumerate(sources, start=1)]
     return words
 
 
-def _option_words(option: Option) -> list[str]:
+def _option_words(option: Option, sources: list[str]) -> list[str]:
     rank = f"{option.rank}. " if option.rank else "- "
     mine = " (yours)" if option.own else ""
-    words = [f"{rank}{option.name}{mine}: {'; '.join(_because(e) for e in _telling(option))}."]
-    if option.verdict in ("fits", "sources differ", "too tall") or option.own:
+    told = [_because(e, sources) for e in _telling(option)]
+    words = [f"{rank}{option.name}{mine}: {'; '.join(dict.fromkeys(told))}."]
+    if option.verdict in ("fits", "sources differ", "too tall"):
         if option.unknown:
             words.append(f"   Not known, so see your label: {', '.join(option.unknown)}.")
         words += [f"   Printed: {figure}" for figure in option.printed]
@@ -56,14 +59,26 @@ def _option_words(option: Option) -> list[str]:
 
 def _telling(option: Option) -> list[Evidence]:
     """The reasons that decide: all of what fits, the ones against it where it does not."""
-    against = {"would hurt the stand": ("no",), "does not kill it": ("no",), "sources differ": ("differ",)}
+    against = {
+        "would hurt the stand": ("no",),
+        "does not kill it": ("no",),
+        "sources differ": ("differ",),
+        "not known": ("unknown", "elsewhere"),
+        "too tall": ("no",),
+    }
     words = against.get(option.verdict, ())
     found = [e for e in option.reasons if e.word in words]
     return found or list(option.reasons)
 
 
-def _because(evidence: Evidence) -> str:
-    return f"{evidence.reason} [{evidence.source}]" if evidence.source else evidence.reason
+def _because(evidence: Evidence, sources: list[str]) -> str:
+    if not evidence.source:
+        return evidence.reason
+    if evidence.source in ("your label", "county list"):
+        return f"{evidence.reason} [{evidence.source}]"
+    if evidence.source not in sources:
+        sources.append(evidence.source)
+    return f"{evidence.reason} [{sources.index(evidence.source) + 1}]"
 
 
 def _joined(names: list[str]) -> str:

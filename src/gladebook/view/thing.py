@@ -7,6 +7,7 @@ from typing import Any
 from gladebook.records.kept import Kept, KeptApplication, KeptMark, KeptStrip
 from gladebook.units import ACRE_M2
 from gladebook.view.figures import acres, area, feet
+from gladebook.view.labels import label_words
 from gladebook.view.property import application_line, dated, kept_document, sprayer_words, strip_document
 from gladebook.view.tables import plain_table
 
@@ -126,6 +127,8 @@ def _mark_words(mark: KeptMark, *, area_m2: float) -> str:
 
 def _content_words(kept: Kept) -> list[str]:
     """A mix or a record as it was answered, with its day first."""
+    if "cells" in kept.content or "listed" in kept.content:
+        return [f"{dated(kept.name, kept.day)}:", *label_words(kept.content)]
     lines = kept.content.get("words")
     told = [str(line) for line in lines] if isinstance(lines, list) else ["What it holds is in --json."]
     return [f"{dated(kept.name, kept.day)}:", *told]

@@ -1,0 +1,1 @@
+"""The checks before a spray, each alone: a case in, findings out."""
