@@ -48,6 +48,14 @@ Strengths = Annotated[
         help='What is in a product whose rate counts the ingredient, from your label, like "clethodim=2 lb ai/gal".',
     ),
 ]
+LabelLists = Annotated[
+    str | None,
+    typer.Option(
+        "--label-lists",
+        metavar="yes|no",
+        help="Of a property: have you read that your labels list this site and what grows there?",
+    ),
+]
 Metric = Annotated[bool, typer.Option("--metric", help="Tell it in metric units as well.")]
 Sump = Annotated[
     str | None, typer.Option("--sump", metavar="AMOUNT", help='What the pump cannot draw from the tank, like "1 gal".')
@@ -103,6 +111,7 @@ def mix(
     missed: Missed = None,
     seen: Seen = None,
     application: o.Application = None,
+    label_lists: LabelLists = None,
     metric: Metric = False,
     save: o.Save = None,
     as_json: o.AsJson = False,
@@ -114,7 +123,7 @@ def mix(
     source = _source(options)
     room_to_save(source, "mixes", save=save)
     ground, notices = _ground(options)
-    notices = (*turned, *notices)
+    notices = (*_labels_read(options, ground, recipe), *turned, *notices)
     from gladebook.spraying.mix import plan_mix
 
     plan = plan_mix(ground, **recipe)
@@ -141,6 +150,30 @@ def mix(
 
         content = {**document, "words": words.splitlines()}
         say([keep_answer(source, "mixes", name=save, content=content, day=today())], title="Kept")
+
+
+def _labels_read(
+    options: Mapping[str, Any], ground: list[tuple[str, float]], recipe: dict[str, Any]
+) -> tuple[str, ...]:
+    """Of plots of a property: refuse until the labels were read, and take their maxima; nothing to ask elsewhere."""
+    lists = options["label_lists"]
+    if lists not in (None, "yes", "no"):
+        raise CallError("--label-lists: say yes or no, after you have read your labels.")
+    source: Path | None = options["plots"] or options["treated"] or options["missed"]
+    from gladebook.io.property.open import is_property
+
+    if source is None or not is_property(source):
+        if lists is not None:
+            raise CallError("--label-lists: is kept in a property file, and there is none here. Leave it out.")
+        return ()
+    from gladebook.jobs.listed import ask_labels, with_kept_maximum
+    from gladebook.jobs.property import today
+
+    plots = list(dict.fromkeys(name.split(", strip ")[0] for name, _ in ground))
+    names = [product.name for product in recipe["products"]]
+    asked = ask_labels(source, plots, products=names, answer=None if lists is None else lists == "yes", day=today())
+    recipe["products"], taken = with_kept_maximum(source, recipe["products"])
+    return (*asked, *taken)
 
 
 def _recipe(options: Mapping[str, Any]) -> tuple[dict[str, Any], tuple[str, ...]]:

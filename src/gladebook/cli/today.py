@@ -93,13 +93,18 @@ def today(
     options = dict(locals())
     if sprayed_on is not None or alive is not None:
         _look_again(options)
-        return
+    else:
+        _check(options)
+
+
+def _check(options: Mapping[str, Any]) -> None:
+    """Look, ask what is open where somebody can answer, keep the answer, and show."""
     from gladebook.jobs.today import look_today
 
     asked = _asked(options)
     found, notices = look_today(asked)
     asks = _open_questions(found)
-    if asks and label_lists is None and sys.stdin.isatty() and not as_json:
+    if asks and asked.listed is None and sys.stdin.isatty() and not options["as_json"]:
         asked = replace(asked, listed=typer.confirm(asks[0], err=True))
         found, notices = look_today(asked)
         asks = _open_questions(found)

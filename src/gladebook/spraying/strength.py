@@ -74,16 +74,17 @@ def _check(strength: Quantity, *, basis: str, other: str, what: str) -> None:
         or (strength.kind == "percent of weight" and strength.si > 1)
     ):
         raise QuantityError(f'{what}: {strength} is no strength; write it like "2 lb ai/gal" or "51 % by weight".')
-    # A percent by weight names no basis: it is that of the ingredient statement, active ingredient.
-    if (strength.basis or "ai") != basis:
-        counts = {"ai": "active ingredient", "ae": "acid equivalent", "salt": "salt"}
-        if not strength.basis and strength.kind == "weight per volume":
-            raise QuantityError(
-                f'{what}: a strength of {strength} does not say of what; write "lb ai/gal" for active ingredient, '
-                '"lb ae/gal" for acid equivalent.'
-            )
+    if strength.kind == "weight per volume" and not strength.basis:
         raise QuantityError(
-            f"{what}: {other} counts {counts.get(basis, basis)}, and the strength {strength} counts "
-            f"{counts.get(strength.basis or 'ai', '')}. They are not the same weight: take both from the label in "
-            f"one of them."
+            f'{what}: a strength of {strength} does not say of what; write "lb ai/gal" for active ingredient, '
+            '"lb ae/gal" for acid equivalent.'
+        )
+    # A percent by weight names no basis: it is that of the ingredient statement, active ingredient.
+    counted = strength.basis or "ai"
+    if counted != basis:
+        counts = {"ai": "active ingredient", "ae": "acid equivalent", "salt": "salt"}
+        raise QuantityError(
+            f"{what}: {other} counts {counts[basis]}, and the strength {strength} counts {counts[counted]}. They "
+            f"are not "
+            "the same weight: take both from the label in one of them."
         )
