@@ -178,7 +178,7 @@ def test_flow_goes_with_the_square_root_of_pressure(flow: float, at: float, now:
 
 
 def test_a_quarter_more_flow_takes_over_half_more_pressure() -> None:
-    """0.25 gal/min from a tip of 0.20 at 40 psi takes 62.5 psi; 10 % more speed 1.21 times the pressure (arithmetic)."""
+    """0.25 gal/min from a tip of 0.20 at 40 psi takes 62.5 psi; 10 % more speed 1.21 times (arithmetic)."""
     assert pressure_for(0.25 * GPM, flow_m3_per_s=0.2 * GPM, pressure_pa=40 * PSI_PA) / PSI_PA == pytest.approx(62.5)
     assert pressure_for(1.1 * GPM, flow_m3_per_s=GPM, pressure_pa=40 * PSI_PA) / PSI_PA == pytest.approx(48.4)
 

@@ -47,12 +47,14 @@ class Evidence:
     reason : one clause.
     source : who says so; empty where nobody does.
     tier : 3 for the user's label, 2 for the county's list, 1 for a publication that counts here, else 0.
+    region : of the publication; empty for the user's label, the county's list, and where nobody says it.
     """
 
     word: Word
     reason: str
     source: str = ""
     tier: int = 0
+    region: Region | Literal[""] = ""
 
 
 def forage_evidence(candidate: Candidate, forage: Forage, *, region: Region | None) -> Evidence:
@@ -87,20 +89,28 @@ def _table_on_forage(ingredient: Ingredient, forage: Forage, *, region: Region |
     here = [cell for cell in spares if applies(cell.source, region=region)]
     if hurts and spares:
         told = "; ".join(f"{_did(cell)} ({cell.source})" for cell in (*hurts[:1], *spares[:1]))
-        return Evidence("differ", f"sources differ on {forage.name}: {told}", str(hurts[0].source))
+        return Evidence(
+            "differ", f"sources differ on {forage.name}: {told}", str(hurts[0].source), 0, hurts[0].source.region
+        )
     if hurts:
         note = f" ({hurts[0].note})" if hurts[0].note else ""
         what = "hurts" if hurts[0].word == "injured" else "is for before planting and would kill"
-        return Evidence("no", f"{what} {forage.name}{note}", str(hurts[0].source), 1)
+        return Evidence("no", f"{what} {forage.name}{note}", str(hurts[0].source), 1, hurts[0].source.region)
     derived = _by_kind(ingredient, forage)
     if derived is not None:
         return derived
     if here:
         stage = f", at {here[0].stage}" if here[0].stage else ""
-        return Evidence("yes", f"spares {forage.name}{stage}", str(here[0].source), 1)
+        return Evidence("yes", f"spares {forage.name}{stage}", str(here[0].source), 1, here[0].source.region)
     if spares:
         where = spares[0].source.region
-        return Evidence("elsewhere", f"said to spare {forage.name} in the {where}: not for here", str(spares[0].source))
+        return Evidence(
+            "elsewhere",
+            f"said to spare {forage.name} in the {where}: not for here",
+            str(spares[0].source),
+            0,
+            spares[0].source.region,
+        )
     return Evidence("unknown", f"nothing with a source was found on {forage.name}")
 
 
@@ -121,10 +131,12 @@ def _by_kind(ingredient: Ingredient, forage: Forage) -> Evidence | None:
         only = broadleaf is not None and broadleaf.value == "no"
         told = f"kills grasses, and {forage.name} is one" if only else f"kills grasses such as {forage.name}"
         named = any(cell.word == "tolerated" and _about(cell, forage) for cell in ingredient.forages)
-        return None if named else Evidence("no", told, str(grass.source), 1)
+        return None if named else Evidence("no", told, str(grass.source), 1, grass.source.region)
     everything = [ingredient.kills.get(kind) for kind in ("grass", "broadleaf", "sedge", "woody")]
     if grass is not None and all(cell is not None and cell.value == "yes" for cell in everything):
-        return Evidence("no", f"kills whatever is green, {forage.name} as well", str(grass.source), 1)
+        return Evidence(
+            "no", f"kills whatever is green, {forage.name} as well", str(grass.source), 1, grass.source.region
+        )
     return None
 
 
@@ -155,18 +167,28 @@ def _label_on_weed(label: Label, weed: Weed, *, up: bool | None) -> Evidence | N
 def _table_on_weed(ingredient: Ingredient, weed: Weed, *, up: bool | None, region: Region | None) -> Evidence:
     timing = {cell.value for cell in ingredient.timing}
     if up and timing and not {"post", "burndown"} & timing:
-        return Evidence("no", "goes on before weeds are up, and these are up", str(ingredient.timing[0].source), 1)
+        return Evidence(
+            "no",
+            "goes on before weeds are up, and these are up",
+            str(ingredient.timing[0].source),
+            1,
+            ingredient.timing[0].source.region,
+        )
     named = [cell for name, cell in ingredient.weeds if name == weed.name]
     if len({cell.value for cell in named}) > 1:
         told = "; ".join(f"{_hits(cell)} ({cell.source})" for cell in named)
-        return Evidence("differ", f"sources differ on {weed.name}: {told}", str(named[0].source))
+        return Evidence(
+            "differ", f"sources differ on {weed.name}: {told}", str(named[0].source), 0, named[0].source.region
+        )
     if named:
         return _judged(named[0], weed.name, region=region)
     by_kind = ingredient.kills.get(weed.kind)
     if by_kind is None:
         return Evidence("unknown", f"nothing with a source was found on {weed.name}")
     if weed.life == "perennial" and by_kind.value == "yes" and "annual" in by_kind.note:
-        return Evidence("no", f"kills annual ones, and {weed.name} is perennial", str(by_kind.source), 1)
+        return Evidence(
+            "no", f"kills annual ones, and {weed.name} is perennial", str(by_kind.source), 1, by_kind.source.region
+        )
     return _judged(by_kind, _kind(weed), region=region)
 
 
@@ -176,8 +198,14 @@ def _judged(cell: Cell, what: str, *, region: Region | None) -> Evidence:
     verb = {"yes": "kills", "no": "misses", "some": "kills some"}[word]
     if word != "no" and not applies(cell.source, region=region):
         where = cell.source.region
-        return Evidence("elsewhere", f"{verb} {what} by a source of the {where}: not for here", str(cell.source))
-    return Evidence(word, f"{verb} {what}{note}", str(cell.source), 1)
+        return Evidence(
+            "elsewhere",
+            f"{verb} {what} by a source of the {where}: not for here",
+            str(cell.source),
+            0,
+            cell.source.region,
+        )
+    return Evidence(word, f"{verb} {what}{note}", str(cell.source), 1, cell.source.region)
 
 
 def _hits(cell: Cell) -> str:

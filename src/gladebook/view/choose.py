@@ -76,9 +76,10 @@ def _because(evidence: Evidence, sources: list[str]) -> str:
         return evidence.reason
     if evidence.source in ("your label", "county list"):
         return f"{evidence.reason} [{evidence.source}]"
-    if evidence.source not in sources:
-        sources.append(evidence.source)
-    return f"{evidence.reason} [{sources.index(evidence.source) + 1}]"
+    told = evidence.source if evidence.region == "anywhere" else f"{evidence.source} ({evidence.region})"
+    if told not in sources:
+        sources.append(told)
+    return f"{evidence.reason} [{sources.index(told) + 1}]"
 
 
 def _joined(names: list[str]) -> str:
@@ -100,7 +101,7 @@ def choice_document(choice: Choice, *, asks: list[str]) -> dict[str, Any]:
                 "own": o.own,
                 "verdict": o.verdict,
                 "rank": o.rank,
-                "reasons": [{"word": e.word, "reason": e.reason, "source": e.source} for e in o.reasons],
+                "reasons": [{"word": e.word, "reason": e.reason, "source": e.source, "region": e.region} for e in o.reasons],
                 "unknown": list(o.unknown),
                 "printed": list(o.printed),
             }
