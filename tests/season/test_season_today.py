@@ -23,7 +23,8 @@ from tests.season.cases import BROAD, DAY, case, label, planned, sprayed
 
 FULL = {
     "crops": "white clover", "single_max": "16 fl oz/ac", "season_max": "0.5 lb ai/ac", "stand": "any",
-    "rainfast": "1 h", "reentry": "24 h", "weed_height_most": "6 in", "temperature_least": "45 F", "plant_back": "other=30 days",
+    "rainfast": "1 h", "reentry": "24 h", "weed_height_most": "6 in", "temperature_least": "45 F",
+    "plant_back": "other=30 days",
     "interval": "14 days", "wind_most": "10 mph", "till_wait": "0 days",
 }  # fmt: skip
 CALM = Reading(
@@ -172,7 +173,7 @@ def test_an_unknown_re_entry_time_leaves_the_hunt_unknown_but_a_known_one_still_
 
 
 def test_the_winter_grass_has_its_window_and_its_second_look() -> None:
-    """In November ryegrass of 4 in is small for a label of 6 in; look again 14 to 21 days on; it reseeds if it heads."""
+    """In November ryegrass of 4 in is small for a label of 6 in; look again 14 to 21 days on; it may reseed."""
     found = winter_grass(good())
     assert found is not None
     assert found.small is True

@@ -139,11 +139,20 @@ def show_thing(path: Path, name: str, *, kind: str | None = None) -> ShownThing:
         if isinstance(noun, KeptPlot):
             had = boundaries_of(base, noun.uid)
             shown = tuple(ShownBoundary(_area_m2(b.name, b.shape), b.since, b.until) for b in had)
-            return ShownThing(thing.kind, ShownHistory(noun.name, shown, tuple(applications_of(base, noun.uid))))
+            told = ShownHistory(noun.name, shown, tuple(applications_of(base, noun.uid)), _entered(base, noun.uid))
+            return ShownThing(thing.kind, told)
         if isinstance(noun, KeptApplication):
             return ShownThing(thing.kind, noun, strips=tuple(strips_in(base, application_uid=noun.uid)))
     area_m2 = _area_m2(noun.name, noun.shape) if isinstance(noun, KeptMark) else 0.0
     return ShownThing(thing.kind, noun, area_m2=area_m2)
+
+
+def _entered(base: sqlite3.Connection, plot_uid: str) -> tuple[str, ...]:
+    """What grows on a plot and what was sprayed there, as it was entered, in words."""
+    records = sorted(
+        (k for k in kept_in(base, "records") if k.content.get("plot_uid") == plot_uid), key=lambda k: k.day
+    )
+    return tuple(str(line) for k in records for line in k.content.get("words") or ())
 
 
 def _area_m2(name: str, shape: Any) -> float:

@@ -101,7 +101,9 @@ def choice_document(choice: Choice, *, asks: list[str]) -> dict[str, Any]:
                 "own": o.own,
                 "verdict": o.verdict,
                 "rank": o.rank,
-                "reasons": [{"word": e.word, "reason": e.reason, "source": e.source, "region": e.region} for e in o.reasons],
+                "reasons": [
+                    {"word": e.word, "reason": e.reason, "source": e.source, "region": e.region} for e in o.reasons
+                ],
                 "unknown": list(o.unknown),
                 "printed": list(o.printed),
             }

@@ -27,11 +27,12 @@ class ShownBoundary:
 
 @dataclass(frozen=True)
 class ShownHistory:
-    """A plot's name, its boundaries, the oldest first, and names of the applications that it was part of."""
+    """A plot: its name, boundaries (the oldest first), applications by name, and what was entered of it in words."""
 
     name: str
     boundaries: tuple[ShownBoundary, ...]
     applications: tuple[str, ...]
+    entered: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -78,7 +79,7 @@ def _plot_words(plot: ShownHistory) -> list[str]:
             )
     told = ", ".join(plot.applications)
     words.append(f"Applications: {told}." if told else "No application is kept for it.")
-    return words
+    return words + list(plot.entered)
 
 
 def _application_words(application: KeptApplication, strips: Sequence[KeptStrip], *, file: str) -> list[str]:
@@ -142,6 +143,7 @@ def thing_document(shown: ShownThing) -> dict[str, Any]:
             "name": noun.name,
             "boundaries": [{"acres": b.area_m2 / ACRE_M2, "since": b.since, "until": b.until} for b in noun.boundaries],
             "applications": list(noun.applications),
+            "entered": list(noun.entered),
         }
     elif isinstance(noun, KeptApplication):
         told = _application_document(noun, shown.strips)
