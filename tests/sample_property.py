@@ -17,6 +17,7 @@ import shapely
 from gladebook.geometry.frame import Frame
 from gladebook.testing import Leg, Points, drive, parallel_passes, rectangle
 from gladebook.units import FT_M
+from tests.sample_labels import WEATHER, labels_csv
 
 FOLDER = Path(__file__).parents[1] / "sample_maps"
 CENTRE = Frame(lon_deg=-86.7315, lat_deg=32.4127)
@@ -229,6 +230,8 @@ def files() -> dict[str, str]:
         "ponds.geojson": _geojson([("Pond", pond())]),
         "sprayed.csv": _csv(crooked_points()),
         "firebreak.gpx": _gpx(firebreak_points()),
+        "labels.csv": labels_csv(),
+        "weather.csv": WEATHER,
     }
 
 

@@ -8,6 +8,10 @@ import pytest
 from nbclient import NotebookClient
 
 ROOT = Path(__file__).parents[1]
+PRINTS = {
+    "measure_and_check": ("Kidney Bottom", "ac of spray for"),
+    "one_winter_in_clover": ("Wasp Waist", "NOT checked", "do not raise the rate", "label is the law"),
+}
 
 
 @pytest.mark.parametrize("path", sorted((ROOT / "notebooks").glob("*.ipynb")), ids=lambda p: p.stem)
@@ -18,5 +22,5 @@ def test_a_notebook_runs_and_is_stored_without_output(path: Path, tmp_path: Path
     assert all(not cell.get("outputs") for cell in notebook.cells)
     NotebookClient(notebook, timeout=120, resources={"metadata": {"path": str(tmp_path)}}).execute()
     printed = "".join(o.get("text", "") for c in notebook.cells if c.cell_type == "code" for o in c.outputs)
-    assert "Kidney Bottom" in printed
-    assert "ac of spray for" in printed
+    for words in PRINTS[path.stem]:
+        assert words in printed

@@ -172,6 +172,20 @@ def test_an_unknown_re_entry_time_leaves_the_hunt_unknown_but_a_known_one_still_
     assert found.not_before is None
 
 
+def test_an_earlier_spray_still_keeps_people_out() -> None:
+    """Sprayed yesterday until 16:30 with 48 h: nobody goes in, and no hunt counts as free, before tomorrow 16:30."""
+    jug = label(reentry="48 h")
+    yesterday = replace(sprayed(date(2026, 11, 19), of=jug), ended=datetime.fromisoformat("2026-11-19T16:30"))
+    hunts = (date(2026, 11, 21), date(2026, 11, 22))
+    found = entry_after(
+        case(planned(label(reentry="1 h")), clock=time(9), history=(yesterday,), growing={"hunts": hunts})
+    )
+    assert any("before 2026-11-21 16:30" in w for w in found.words)
+    assert [over for _, over in found.hunts] == [False, True]
+    old = replace(yesterday, day=date(2026, 11, 10), ended=None)
+    assert not any("sprayed before" in w for w in entry_after(case(planned(jug), history=(old,))).words)
+
+
 def test_the_winter_grass_has_its_window_and_its_second_look() -> None:
     """In November ryegrass of 4 in is small for a label of 6 in; look again 14 to 21 days on; it may reseed."""
     found = winter_grass(good())

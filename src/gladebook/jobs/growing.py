@@ -239,11 +239,27 @@ def _sprayed(kept: Kept, labels: Sequence[KeptLabel], *, path: Path) -> Sprayed:
         ) from None
 
 
-def in_tank(path: Path) -> InTank | None:
-    """What was last in the tank, by the records of all plots, and whether it was cleaned since; None for no record."""
+def in_tank(path: Path, *, until: date | None = None) -> InTank | None:
+    """What was last in the tank, by the records of all plots, and whether it was cleaned since; None for no record.
+
+    Parameters
+    ----------
+    path
+        The property file.
+    until
+        The last day that counts; None for all.
+
+    Raises
+    ------
+    PropertyError
+        Where a record cannot be read.
+    """
     labels = labels_of(path)
     with connected(path, write=False) as base:
         sprayed, cleaned = _records(base, _SPRAYED), _records(base, _CLEANED)
+    if until is not None:
+        sprayed = [k for k in sprayed if k.day <= until.isoformat()]
+        cleaned = [k for k in cleaned if k.day <= until.isoformat()]
     if not sprayed:
         return None
     last_day = max(k.day for k in sprayed)

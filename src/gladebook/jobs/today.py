@@ -173,7 +173,7 @@ def _tank(asked: Asked, labels: Sequence[KeptLabel]) -> InTank | None:
         own = _named(labels, asked.last_in_tank, whose="label")
         label = _bare(asked.last_in_tank) if own is None else own.label
         return InTank(asked.last_in_tank, label, None, asked.tank_cleaned)
-    kept = in_tank(asked.property_file) if asked.property_file is not None else None
+    kept = in_tank(asked.property_file, until=asked.day) if asked.property_file is not None else None
     if kept is not None and asked.tank_cleaned is not None:
         if kept.day is not None and asked.tank_cleaned < kept.day:
             raise CallError(f"--tank-cleaned: {asked.tank_cleaned} is before {kept.product} of {kept.day} was in it.")

@@ -40,15 +40,37 @@ def entry_after(case: Case) -> Entry:
     longest = max(known, default=None)
     start = None if case.clock is None else datetime.combine(case.day, case.clock, tzinfo=_zone(case))
     end = Reentry(wait_s=longest, sprayed_until=start).not_before
+    before = _from_history(case)
     # Without a clock the spray may end as late as midnight.
-    latest = end or (
-        None
-        if longest is None
-        else datetime.combine(case.day, datetime.min.time()) + timedelta(days=1, seconds=longest)
-    )
+    ends = [moment.replace(tzinfo=None) for _, moment in before] + ([] if end is None else [end.replace(tzinfo=None)])
+    if longest is not None and end is None:
+        ends.append(_midnight_after(case.day) + timedelta(seconds=longest))
+    latest = max(ends, default=None)
     hunts = tuple((day, _over(day, latest, known=not missing)) for day in case.growing.hunts if day >= case.day)
-    words = _words(case, longest=longest, end=end, missing=missing, hunts=hunts)
+    words = [
+        f"{name} was sprayed before: nobody goes in before {moment:%Y-%m-%d %H:%M}, by its label."
+        for name, moment in before
+    ]
+    words += _words(case, longest=longest, end=end, missing=missing, hunts=hunts)
     return Entry(longest if not missing else None, end if not missing else None, missing, hunts, tuple(words))
+
+
+def _midnight_after(day: date) -> datetime:
+    return datetime.combine(day, datetime.min.time()) + timedelta(days=1)
+
+
+def _from_history(case: Case) -> list[tuple[str, datetime]]:
+    """Earlier sprays whose re-entry time reaches into the day, and until when."""
+    found = []
+    for sprayed in case.history:
+        wait = None if sprayed.label is None else sprayed.label.reentry_s
+        if wait is None or sprayed.day > case.day:
+            continue
+        ended = sprayed.ended or _midnight_after(sprayed.day)
+        over = Reentry(wait_s=wait, sprayed_until=ended.replace(tzinfo=None)).not_before
+        if over is not None and over > datetime.combine(case.day, datetime.min.time()):
+            found.append((f"{sprayed.product} of {sprayed.day.isoformat()}", over))
+    return found
 
 
 def _zone(case: Case) -> tzinfo | None:
