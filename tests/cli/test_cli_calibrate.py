@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from tests.cli.command import gladebook
+from tests.cli.command import documented, gladebook
 from tests.cli.test_cli_contract import SEVEN
 from tests.sample_property import FOLDER
 
@@ -115,6 +115,7 @@ def test_the_json_holds_its_contract(name: str) -> None:
     command, keys = KEYS[name]
     found: Any = gladebook("calibrate", *command, "--json").json
     assert set(found) == keys
+    assert set(found) <= documented(f"calibrate {command[0]}")
     if name == "tips":
         assert set(found["tips"][0]) == {"number", "caught_fl_oz", "off_mean", "off_new", "do"}
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from gladebook.products.label_text import COLUMNS
-from tests.cli.command import Said, gladebook
+from tests.cli.command import Said, documented, gladebook
 from tests.cli.test_cli_contract import SEVEN
 from tests.sample_property import FOLDER
 
@@ -65,15 +65,27 @@ def test_choose_answers_first_and_names_its_sources() -> None:
     assert said.out.startswith("clethodim: fits annual ryegrass, 4 in tall, in white clover, on 2026-11-20")
     assert "Mississippi Dept. of Wildlife, Fisheries and Parks" in said.out
     assert "Tolerated is not legal" in said.err
+    assert all(word in said.err for word in SEVEN)
     assert "fl oz/ac of" not in said.out.split("Printed")[0]
 
 
 def test_choose_json_holds_its_contract() -> None:
     """Exactly the agreed names."""
     found: Any = done(*CHOOSE, "--forage", "white clover, oat", "--json").json
-    assert set(found) == {"weed", "weed_height_in", "forages", "day", "region", "options", "asks", "notices"}
+    assert set(found) == {
+        "weed",
+        "weed_height_in",
+        "forages",
+        "day",
+        "region",
+        "options",
+        "asks",
+        "cautions",
+        "notices",
+    }
     assert set(found["options"][0]) == {"name", "own", "verdict", "rank", "reasons", "unknown", "printed"}
     assert set(found["options"][0]["reasons"][0]) == {"word", "reason", "source", "region"}
+    assert {*found, *found["options"][0], *found["options"][0]["reasons"][0]} <= documented("choose")
     assert all(o["rank"] == 0 for o in found["options"])
 
 
@@ -96,7 +108,7 @@ def test_about_tells_every_cell_or_that_it_is_empty() -> None:
     assert "kills grass: yes [Mississippi" in said.out
     assert "contact or systemic: not known here; see your label" in said.out
     found: Any = done("choose", "--about", "triclopyr", "--json").json
-    assert set(found) == {"name", "cells"}
+    assert set(found) == {"name", "cells", "cautions"}
     assert all(cell["told"] == [] for cell in found["cells"])
 
 
@@ -135,6 +147,8 @@ def test_today_json_holds_its_contract(home: Path) -> None:
     assert set(found["not_checked"][0]) == {"about", "reason", "source"}
     assert set(found["entry"]) == {"not_before", "hunts", "words"}
     assert set(found["winter_grass"]) == {"small", "window", "look_again", "words"}
+    nested = [*found["entry"], *found["winter_grass"], *found["amounts"][0], *found["products"][0], *found["fine"][0]]
+    assert {*found, *nested} <= documented("today")
     assert found["entry"]["not_before"] == "2026-11-21T11:00:00-06:00"
     assert found["amounts"] == [{"name": "Grass spray", "amount": pytest.approx(6.4, abs=0.05), "unit": "fl oz"}]
 

@@ -36,7 +36,8 @@ def test_a_growth_regulator_in_the_tank_stops_legumes_until_it_was_cleaned() -> 
         (None, False, "not checked"),
         (None, True, "fine"),
         (InTank("Some jug"), False, "not checked"),
-        (InTank("Grass spray", label()), False, "caution"),
+        (InTank("Other grass spray", label()), False, "caution"),
+        (InTank("grass spray", label()), False, "fine"),
     ],
 )
 def test_an_unknown_tank_is_not_checked(tank: InTank | None, new: bool, word: str) -> None:

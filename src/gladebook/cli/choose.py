@@ -61,6 +61,7 @@ def choose(
     that your label lists this site and crop.
     """
     from gladebook.io.write import as_json as json_text
+    from gladebook.spraying.cautions import CAUTIONS
     from gladebook.view.choose import choice_document, choice_words
 
     options = dict(locals())
@@ -72,17 +73,20 @@ def choose(
     answer(text, out=out)
     say([*notices, *choice.notices], title="Notices")
     say(asks, title="Before any amount")
+    say(CAUTIONS, title="Cautions")
 
 
 def _about(name: str, *, as_json: bool, out: Path | None) -> None:
     from gladebook.io.write import as_json as json_text
     from gladebook.products.table.all import INGREDIENTS, ingredient_called
+    from gladebook.spraying.cautions import CAUTIONS
     from gladebook.view.choose import about_document, about_words
 
     found = ingredient_called(name)
     if found is None:
         raise CallError(f'--about: "{name[:40]}" is not in the table. There are {", ".join(INGREDIENTS)}.')
     answer(json_text(about_document(found)) if as_json else "\n".join([*about_words(found), ""]), out=out)
+    say(CAUTIONS, title="Cautions")
 
 
 def _choice(options: dict[str, Any]) -> "tuple[Choice, list[str], tuple[str, ...]]":

@@ -5,6 +5,7 @@ from typing import Any, Final
 from gladebook.products.ingredient import Cell, Ingredient
 from gladebook.season.choose import Choice, Option
 from gladebook.season.evidence import Evidence
+from gladebook.spraying.cautions import CAUTIONS
 from gladebook.units import IN_M
 
 __all__ = ["about_document", "about_words", "choice_document", "choice_words"]
@@ -110,6 +111,7 @@ def choice_document(choice: Choice, *, asks: list[str]) -> dict[str, Any]:
             for o in choice.options
         ],
         "asks": asks,
+        "cautions": list(CAUTIONS),
         "notices": list(choice.notices),
     }
 
@@ -158,4 +160,8 @@ def about_words(ingredient: Ingredient) -> list[str]:
 
 def about_document(ingredient: Ingredient) -> dict[str, Any]:
     """The same for ``--json``: what each cell is about, and what its sources say; empty where nothing is known."""
-    return {"name": ingredient.name, "cells": [{"about": about, "told": told} for about, told in _rows(ingredient)]}
+    return {
+        "name": ingredient.name,
+        "cells": [{"about": about, "told": told} for about, told in _rows(ingredient)],
+        "cautions": list(CAUTIONS),
+    }

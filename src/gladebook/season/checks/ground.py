@@ -6,6 +6,7 @@ from typing import Final
 from gladebook.products.facts import is_growth_regulator, is_non_selective, kills_broadleaf, kills_only_grass
 from gladebook.products.forage import Forage
 from gladebook.products.label import Label, plant_back_of
+from gladebook.records.sprayed import InTank
 from gladebook.season.case import Case, Planned
 from gladebook.season.checks.said import COUNTY, ENTRY, LABEL, caution, fine, no_label, said, unchecked
 from gladebook.season.finding import Finding
@@ -27,17 +28,24 @@ def burndown_window(disk_on: date) -> tuple[date, date]:
 
 def check_tank(case: Case) -> list[Finding]:
     """What was last in the tank: a trace of a growth regulator hurts legumes."""
-    legumes = [f.name for f in case.growing.forages if f.legume]
     about = "last in the tank"
-    if case.tank_new:
-        return [fine(about, "You said that nothing was in the tank before.", source=ENTRY)]
-    if case.tank is None:
-        return [unchecked(about, "What was last in the tank was not said (--last-in-tank NAME, or --tank-new).")]
     tank = case.tank
+    if tank is None or case.tank_new:
+        if case.tank_new:
+            return [fine(about, "You said that nothing was in the tank before.", source=ENTRY)]
+        return [unchecked(about, "What was last in the tank was not said (--last-in-tank NAME, or --tank-new).")]
     if tank.cleaned is not None:
         return [
             fine(about, f"Cleaned after {tank.product} on {tank.cleaned.isoformat()}, as you entered.", source=ENTRY)
         ]
+    if [p.product.casefold() for p in case.planned] == [tank.product.casefold()]:
+        return [fine(about, f"{tank.product} itself was last in the tank.", source=ENTRY)]
+    return [_lingers(tank, [f.name for f in case.growing.forages if f.legume])]
+
+
+def _lingers(tank: InTank, legumes: list[str]) -> Finding:
+    """What an uncleaned tank means for a stand."""
+    about = "last in the tank"
     regulator, source = (None, "") if tank.label is None else is_growth_regulator(tank.label)
     clean = tank.label.clean_out if tank.label is not None else ""
     how = f" Its label says: {clean}" if clean else " Clean it as its label says; then: --tank-cleaned DAY."
@@ -46,15 +54,13 @@ def check_tank(case: Case) -> list[Finding]:
             f"{tank.product} is a growth regulator [{source}], and {', '.join(legumes)} would be hurt by what is "
             f"left of it."
         )
-        return [Finding("stop", about, f"{told}{how}", ENTRY)]
+        return Finding("stop", about, f"{told}{how}", ENTRY)
     if regulator is None and legumes:
-        return [
-            unchecked(
-                about,
-                f"Whether {tank.product} is a growth regulator, which hurts {', '.join(legumes)}: see its label.{how}",
-            )
-        ]
-    return [caution(about, f"{tank.product} was last in the tank, and no cleaning was entered.{how}", source=ENTRY)]
+        hurt = ", ".join(legumes)
+        return unchecked(
+            about, f"Whether {tank.product} is a growth regulator, which hurts {hurt}: see its label.{how}"
+        )
+    return caution(about, f"{tank.product} was last in the tank, and no cleaning was entered.{how}", source=ENTRY)
 
 
 def check_plant_back(case: Case) -> list[Finding]:
