@@ -136,6 +136,23 @@ def test_a_pre_emerge_does_not_kill_what_is_up() -> None:
     assert option(ask("corn", "foxtail", weed_height_m=0.0), "pendimethalin").verdict != "does not kill it"
 
 
+def test_how_tall_decides_whether_a_pre_emerge_is_known() -> None:
+    """Where nobody says whether the weed is up, what goes on before is not known, with what to say."""
+    found = option(ask("corn", "foxtail", weed_height_m=None), "pendimethalin")
+    assert found.verdict == "not known"
+    assert any("--weed-height" in e.reason for e in found.reasons)
+
+
+def test_a_perennial_needs_a_source_of_its_own() -> None:
+    """Killing grasses says nothing of perennial ones: clethodim has a source on them, sethoxydim has none."""
+    choice = ask("", "bermudagrass")
+    assert option(choice, "clethodim").verdict == "fits"
+    assert option(choice, "glyphosate").verdict == "fits"
+    found = option(choice, "sethoxydim")
+    assert found.verdict == "not known"
+    assert any("perennial" in e.reason for e in found.reasons)
+
+
 def test_a_burndown_is_for_bare_ground() -> None:
     """Glyphosate kills whatever is green: it fits bare ground, and would hurt every stand."""
     assert option(ask(""), "glyphosate").verdict == "fits"

@@ -166,7 +166,9 @@ def _label_on_weed(label: Label, weed: Weed, *, up: bool | None) -> Evidence | N
 
 def _table_on_weed(ingredient: Ingredient, weed: Weed, *, up: bool | None, region: Region | None) -> Evidence:
     timing = {cell.value for cell in ingredient.timing}
-    if up and timing and not {"post", "burndown"} & timing:
+    if up is not False and timing and not {"post", "burndown"} & timing:
+        if up is None:
+            return Evidence("unknown", "goes on before weeds are up: say how tall yours are (--weed-height)")
         return Evidence(
             "no",
             "goes on before weeds are up, and these are up",
@@ -182,13 +184,22 @@ def _table_on_weed(ingredient: Ingredient, weed: Weed, *, up: bool | None, regio
         )
     if named:
         return _judged(named[0], weed.name, region=region)
+    return _by_weed_kind(ingredient, weed, region=region)
+
+
+def _by_weed_kind(ingredient: Ingredient, weed: Weed, *, region: Region | None) -> Evidence:
+    """What follows from the kind of weed; on a perennial grass or broadleaf only with a source on perennial ones."""
     by_kind = ingredient.kills.get(weed.kind)
     if by_kind is None:
         return Evidence("unknown", f"nothing with a source was found on {weed.name}")
-    if weed.life == "perennial" and by_kind.value == "yes" and "annual" in by_kind.note:
-        return Evidence(
-            "no", f"kills annual ones, and {weed.name} is perennial", str(by_kind.source), 1, by_kind.source.region
-        )
+    lasting = weed.life == "perennial" and weed.kind in ("grass", "broadleaf")
+    if lasting and by_kind.value != "no":
+        if "annual" in by_kind.note:
+            told = f"kills annual ones, and {weed.name} is perennial"
+            return Evidence("no", told, str(by_kind.source), 1, by_kind.source.region)
+        if "perennial" not in ingredient.lives:
+            told = f"kills {_kind(weed)}, but on perennial ones such as {weed.name} nothing with a source was found"
+            return Evidence("unknown", told)
     return _judged(by_kind, _kind(weed), region=region)
 
 

@@ -57,6 +57,10 @@ _DB: Final = Ingredient(
 _D: Final = Ingredient(
     name="2,4-D",
     kills={"broadleaf": Cell("yes", MISSISSIPPI)},
+    lives={
+        "annual": Cell("yes", facts("grass hay"), "easier the smaller"),
+        "perennial": Cell("yes", facts("grass hay"), "as seedlings, or at the bud stage"),
+    },
     timing=(Cell("post", MISSISSIPPI),),
     group=Cell(_AUXIN, facts("grass hay")),
     growth_regulator=Cell("yes", NEBRASKA, "water alone does not clean a tank of it"),

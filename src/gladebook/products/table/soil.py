@@ -28,6 +28,7 @@ _GROUP_3: Final = "3, stops microtubules"
 _GLYPHOSATE: Final = Ingredient(
     name="glyphosate",
     kills={kind: Cell("yes", MISSISSIPPI, "whatever is green") for kind in _EVERY_KIND},
+    lives={life: Cell("yes", MISSISSIPPI, "whatever is green") for life in ("annual", "perennial")},
     timing=(
         Cell("burndown", MISSISSIPPI, "before planting"),
         Cell("post", IPM_WEST, "on leaves; no life in the soil"),
