@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
 
+from gladebook.products.table.sources import RESISTS, RYEGRASS
 from gladebook.products.weed import Weed
 from gladebook.season.case import Case
 from gladebook.units import IN_M
@@ -18,8 +19,8 @@ from gladebook.units.temperature import fahrenheit
 __all__ = ["AGAIN_DAYS", "Again", "WinterGrass", "look_again", "winter_grass"]
 
 AGAIN_DAYS: Final = (14, 21)
-_HEADS: Final = "Univ. of Georgia, Annual Ryegrass (reprint read)"
-_RESISTS: Final = "GROW integrated weed management network, annual ryegrass, 2025"
+_HEADS: Final = str(RYEGRASS)
+_RESISTS: Final = str(RESISTS)
 _PRACTICE: Final = "common practice, no source"
 _SMALL_MONTHS, _SPRING_MONTHS = (10, 11, 12, 1, 2), (3, 4, 5)
 _COOL_C: Final = (55 - 32) / 1.8

@@ -5,9 +5,22 @@ from typing import Final
 from gladebook.products.ingredient import Region, Source
 
 __all__ = [
-    "BEAN_TRIALS", "CORNELL", "FL_TRIAL", "IL_BULLETIN", "IPM_WEST", "MISSISSIPPI", "NC_RESISTANT", "NDSU_GAP",
-    "NDSU_GRASS", "NEBRASKA", "PENN", "TEXAS", "facts", "north_west",
-]  # fmt: skip
+    "BEAN_TRIALS",
+    "CORNELL",
+    "FL_TRIAL",
+    "IL_BULLETIN",
+    "IPM_WEST",
+    "MISSISSIPPI",
+    "NDSU_GAP",
+    "NDSU_GRASS",
+    "NEBRASKA",
+    "PENN",
+    "RESISTS",
+    "RYEGRASS",
+    "TEXAS",
+    "facts",
+    "north_west",
+]
 
 _PNW: Final = "Pacific Northwest Weed Management Handbook (Oregon State, Washington State, Univ. of Idaho)"
 
@@ -20,8 +33,8 @@ NDSU_GRASS: Final = Source("North Dakota State Univ., Carrington crop alert, 200
 NDSU_GAP: Final = Source("North Dakota State Univ. Extension, 2016", "north-central")
 IL_BULLETIN: Final = Source("Univ. of Illinois, Bulletin, 6 April 2012", "north-central")
 PENN: Final = Source("Penn State Univ. article", "north-east", "reprint read")
-
-NC_RESISTANT: Final = Source("GROW integrated weed management network, annual ryegrass, 2025", "south-east")
+RYEGRASS: Final = Source("Univ. of Georgia, Annual Ryegrass", "south-east", "reprint read")
+RESISTS: Final = Source("GROW integrated weed management network, annual ryegrass, 2025", "south-east")
 NEBRASKA: Final = Source(
     "Univ. of Nebraska-Lincoln, CropWatch, Removing Dicamba Residues from Your Sprayer", "anywhere"
 )

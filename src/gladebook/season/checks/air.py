@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 from typing import Final
 
 from gladebook.products.facts import is_soil_applied
+from gladebook.products.table.sources import CORNELL
 from gladebook.season.case import Case, Planned
 from gladebook.season.checks.said import ENTRY, Said, caution, fine, no_label, said, unchecked
 from gladebook.season.finding import Finding
@@ -18,7 +19,7 @@ _WIND_LEAST_MPS, _WIND_MOST_MPS = 3 * MPH_MPS, 8 * MPH_MPS
 _WIND: Final = "Pesticide Environmental Stewardship, an extension consortium: 3 to 8 mph where a label has no figure"
 _CALM: Final = "Grains Research and Development Corporation, Spray application manual, module 10.8, January 2025"
 _PRACTICE: Final = "common practice, no source"
-_CORNELL: Final = "Cornell Univ., field crops pages (printed for the north-east)"
+_CORNELL: Final = f"{CORNELL} (printed for the north-east)"
 _NORTH_WEST: Final = (
     "Pacific Northwest Weed Management Handbook: 0.5 in within 3 to 14 days (not for here: check your label)"
 )
