@@ -172,10 +172,29 @@ def test_before_any_amount_the_label_is_asked_once_and_the_answer_is_kept(home: 
     set_growing(home, "Glade", changes={"forages": "white clover, oat"})
     with pytest.raises(CallError, match="and oat"):
         ask_labels(home, ["Glade"], products=names, answer=None, day=DAY)
-    with pytest.raises(MixError, match="does not list"):
+    with pytest.raises(MixError, match="and oat"):
         ask_labels(home, ["Glade"], products=names, answer=False, day=DAY)
+    assert answers_of(home, "Grass spray") == {"white clover": True, "oat": False}
     with pytest.raises(MixError, match="does not list"):
-        ask_labels(home, ["Glade"], products=names, answer=None, day=DAY)
+        ask_labels(home, ["Glade"], products=names, answer=True, day=DAY)
+    keep_listed(home, "Grass spray", crops=("oat",), answer=True, day=DAY)
+    assert ask_labels(home, ["Glade"], products=names, answer=None, day=DAY) == ()
+
+
+def test_a_no_to_several_questions_is_asked_back(home: Path, sheet: Path) -> None:
+    """Nobody could tell which of them it answers; a yes answers all, and nothing is kept of a no."""
+    add_labels(home, sheet, day=DAY)
+    set_growing(home, "Glade", changes={"forages": "white clover, oat"})
+    for names in (["Grass spray"], ["Grass spray", "Broad spray"]):
+        with pytest.raises(CallError, match="may mean any of"):
+            ask_labels(home, ["Glade"], products=names, answer=False, day=DAY)
+    rate = parse_quantity("8 fl oz/ac", kind="volume per area")
+    asked = Asked(
+        day=date(2026, 11, 20), products={"Grass spray": rate}, property_file=home, plot="Glade", listed=False
+    )
+    with pytest.raises(CallError, match="may mean any of"):
+        look_today(asked)
+    assert answers_of(home, "Grass spray") == {}
 
 
 def test_an_ingredient_without_a_label_is_asked_and_an_adjuvant_is_not(home: Path) -> None:

@@ -105,7 +105,8 @@ def _check(options: Mapping[str, Any]) -> None:
     found, notices = look_today(asked)
     asks = _open_questions(found)
     if asks and asked.listed is None and sys.stdin.isatty() and not options["as_json"]:
-        asked = replace(asked, listed=typer.confirm(asks[0], err=True))
+        several = " Say yes only if all of them do." if len(asks) > 1 else ""
+        asked = replace(asked, listed=typer.confirm(" ".join(asks) + several, err=True))
         found, notices = look_today(asked)
         asks = _open_questions(found)
     notices = (*_keep_answers(asked, found), *_clock_notice(options), *notices)
@@ -310,7 +311,7 @@ def _keep_answers(asked: "Asked", found: "Today") -> tuple[str, ...]:
     kept = []
     for planned in found.case.planned:
         before = answers_of(asked.property_file, planned.product)
-        new = [crop for crop in crops if before.get(crop) != asked.listed]
+        new = [crop for crop in crops if crop not in before]
         if new:
             kept.append(
                 keep_listed(

@@ -1,6 +1,6 @@
 """Before any amount for plots of a property: whether the label lists this site and what grows there."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,7 +13,7 @@ from gladebook.spraying.recipe import Product
 from gladebook.spraying.strength import product_rate
 from gladebook.units import Quantity
 
-__all__ = ["ask_labels", "with_kept_maximum"]
+__all__ = ["ask_labels", "refuse_several_no", "with_kept_maximum"]
 
 
 def ask_labels(
@@ -30,7 +30,7 @@ def ask_labels(
     products
         In the tank. Only those with a kept label, and known active ingredients, are asked about.
     answer
-        What the user found, for all that is open; None for not said.
+        What the user found, for what has no answer yet; None for not said.
     day
         Today.
 
@@ -55,33 +55,56 @@ def ask_labels(
             f"it with: "
             f"gladebook property grow {path.name}"
         )
+    answers = {product: answers_of(path, product) for product in asked}
+    still = {product: [crop for crop in crops if crop not in answers[product]] for product in asked}
+    told += _answer(path, {p: missing for p, missing in still.items() if missing}, answer=answer, day=day)
     for product in asked:
-        told += _ask(path, product, crops=crops, answer=answer, day=day)
+        _refuse(
+            path, product, crops=crops, answers={**answers[product], **dict.fromkeys(still[product], answer is True)}
+        )
     return tuple(told)
 
 
-def _ask(path: Path, product: str, *, crops: Sequence[str], answer: bool | None, day: str) -> list[str]:
-    answers = answers_of(path, product)
-    told: list[str] = []
+def _answer(path: Path, still: Mapping[str, Sequence[str]], *, answer: bool | None, day: str) -> list[str]:
+    """Keep the answer to what is open, and say so; what was answered before stays as it was."""
+    if not still:
+        return []
+    product, missing = next(iter(still.items()))
     if answer is None:
-        missing = [crop for crop in crops if crop not in answers]
-        if missing:
-            raise CallError(
-                f"Before any amount: {listed_question(product, missing)} Then add --label-lists yes, or "
-                f"--label-lists no."
-            )
-    else:
-        new = [crop for crop in crops if answers.get(crop) != answer]
-        if new:
-            told.append(keep_listed(path, product, crops=new, answer=answer, day=day))
-        answers = {**answers, **dict.fromkeys(crops, answer)}
+        raise CallError(
+            f"Before any amount: {listed_question(product, missing)} Then add --label-lists yes, or --label-lists no."
+        )
+    refuse_several_no(still, answer=answer, where=path.name)
+    return [keep_listed(path, name, crops=crops, answer=answer, day=day) for name, crops in still.items()]
+
+
+def refuse_several_no(still: Mapping[str, Sequence[str]], *, answer: bool, where: str) -> None:
+    """Refuse a no to several questions at once, as nobody could tell which of them it answers.
+
+    Raises
+    ------
+    CallError
+        Where more than one product or crop is open.
+    """
+    if answer or sum(len(crops) for crops in still.values()) <= 1:
+        return
+    pairs = ", ".join(f"{name} on {crop}" for name, crops in still.items() for crop in crops)
+    raise CallError(
+        f"--label-lists no: may mean any of {pairs}. Answer each with: gladebook property listed {where} PRODUCT "
+        f"--crop CROP "
+        "--no (or --yes)"
+    )
+
+
+def _refuse(path: Path, product: str, *, crops: Sequence[str], answers: Mapping[str, bool]) -> None:
     refused = [crop for crop in crops if not answers[crop]]
     if refused:
         raise MixError(
             f"{product}: you found that its label does not list this site and {' and '.join(refused)}. Nothing is "
-            f"mixed."
+            f"mixed. "
+            f'If that was a mistake: gladebook property listed {path.name} "{product}" --crop '
+            f'"{", ".join(refused)}" --yes'
         )
-    return told
 
 
 def with_kept_maximum(path: Path, products: Sequence[Product]) -> tuple[list[Product], tuple[str, ...]]:

@@ -11,6 +11,7 @@ from gladebook.io.labels import read_labels
 from gladebook.io.weather import read_weather
 from gladebook.jobs.growing import growing_of, history_of, in_tank, plot_of
 from gladebook.jobs.labels import KeptLabel, answers_of, labels_of
+from gladebook.jobs.listed import refuse_several_no
 from gladebook.jobs.named import same
 from gladebook.plots.acreage import measure_plots
 from gladebook.plots.plot import Plot
@@ -45,7 +46,7 @@ class Asked:
     weed, weed_height_m : against what.
     last_in_tank, tank_cleaned, tank_new : of the tank.
     weather, weather_file : as typed in, and a file that fills what was not typed in.
-    listed : whether the user has found site and crops on all labels; None for not said.
+    listed : what the user found on the labels, for what has no answer yet; None for not said.
     per_acre : spray volume.
     delta_t : whether it is asked for.
     area_m2 : of the plot, where there is no property.
@@ -144,8 +145,9 @@ def look_today(asked: Asked) -> tuple[Today, tuple[str, ...]]:
     growing = growing_of(path, plot) if path is not None else Growing()
     growing = replace(growing, **dict(asked.growing or {}))
     if asked.listed is not None:
+        _refuse_several_no(asked, planned, growing)
         crops = {f.name: asked.listed for f in growing.forages} or {"bare ground": asked.listed}
-        planned = tuple(replace(p, listed={**p.listed, **crops}) for p in planned)
+        planned = tuple(replace(p, listed={**crops, **p.listed}) for p in planned)
     weather, told = _weather(asked)
     case = Case(
         day=asked.day,
@@ -166,6 +168,13 @@ def look_today(asked: Asked) -> tuple[Today, tuple[str, ...]]:
     if path is not None:
         case = _with_place(case, path, zone=asked.zone)
     return check_today(case), (*notices, *told)
+
+
+def _refuse_several_no(asked: Asked, planned: Sequence[Planned], growing: Growing) -> None:
+    crops = [f.name for f in growing.forages] or ["bare ground"]
+    still = {p.product: [crop for crop in crops if crop not in p.listed] for p in planned}
+    where = "FILE" if asked.property_file is None else asked.property_file.name
+    refuse_several_no(still, answer=asked.listed is True, where=where)
 
 
 def _tank(asked: Asked, labels: Sequence[KeptLabel]) -> InTank | None:
