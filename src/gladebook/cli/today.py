@@ -106,7 +106,7 @@ def _check(options: Mapping[str, Any]) -> None:
     asks = _open_questions(found)
     if asks and asked.listed is None and sys.stdin.isatty() and not options["as_json"]:
         several = " Say yes only if all of them do." if len(asks) > 1 else ""
-        asked = replace(asked, listed=typer.confirm(" ".join(asks) + several, err=True))
+        asked = replace(asked, listed=typer.confirm(" ".join(asks) + several, default=None, err=True))
         found, notices = look_today(asked)
         asks = _open_questions(found)
     notices = (*_keep_answers(asked, found), *_clock_notice(options), *notices)
