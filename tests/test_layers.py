@@ -26,6 +26,7 @@ LAYERS: dict[str, tuple[int, set[str]]] = {
     "view": (9, {"shapely", "rich"}),
     "jobs": (10, set()),
     "testing": (11, {"numpy", "shapely"}),
+    "web": (12, {"fastapi", "starlette", "pydantic", "uvicorn"}),
     "cli": (13, {"typer", "rich"}),
 }
 FREE = {"errors", "notes", "units"}

@@ -13,6 +13,7 @@
     |   |-- TrackError                  a track that cannot be followed
     |   |-- MixError                    a mix that must not or cannot be made
     |   `-- PropertyError               a property file that cannot be read, or not be changed so
+    |       `-- Clash                   somebody else changed the same in the meantime
     |-- OutputError (OSError)           the answer could not be written
     `-- Stopped                         the user stopped long work
 
@@ -23,6 +24,7 @@ text in one place each; nothing else is meant to escape from a public function.
 __all__ = [
     "BoundaryError",
     "CallError",
+    "Clash",
     "GladebookError",
     "InputError",
     "MissingCrs",
@@ -88,6 +90,10 @@ class MixError(InputError):
 
 class PropertyError(InputError):
     """A property file that cannot be read or written, or not be changed in the way that was asked for."""
+
+
+class Clash(PropertyError):  # noqa: N818 - reads as what happened
+    """Somebody else changed the same in the meantime; nothing was written."""
 
 
 class OutputError(GladebookError, OSError):

@@ -9,7 +9,7 @@ import sys
 
 import typer
 
-from gladebook.cli import choose, coverage, demo, draw, gallons, look, measure, mix, today
+from gladebook.cli import choose, coverage, demo, draw, gallons, look, measure, mix, serve, today
 from gladebook.cli.calibrate import app as calibrate_app
 from gladebook.cli.property import app as property_app
 from gladebook.errors import CallError, GladebookError, Stopped
@@ -33,6 +33,7 @@ for _name, _command, _short in (
     ("mix", mix.mix, "How much of each product goes into each load."),
     ("choose", choose.choose, "Which ingredients fit the stand and the weed, and why."),
     ("today", today.today, "Checks before a spray: what conflicts, what was not checked."),
+    ("serve", serve.serve, "The property as a page in your browser."),
     ("map", draw.draw, "One page with the map; opens without internet."),
     ("demo", demo.demo, "The whole job on an invented property."),
 ):

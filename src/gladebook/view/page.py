@@ -11,9 +11,8 @@ import base64
 import hashlib
 import html
 import json
-import re
 from collections.abc import Sequence
-from importlib import metadata, resources
+from importlib import resources
 from typing import Any
 
 import shapely
@@ -21,19 +20,19 @@ import shapely
 from gladebook.beside.pass_count import PassCount
 from gladebook.coverage.result import Coverage, PlotCoverage
 from gladebook.doubt.verdict import Word
-from gladebook.errors import MissingExtra
 from gladebook.plots.acreage import Measured
 from gladebook.spraying.cautions import CAUTIONS
 from gladebook.spraying.gallons import GallonsCheck
 from gladebook.spraying.reentry import Reentry
 from gladebook.view.figures import acres, area
+from gladebook.view.leaflet import leaflet_files
 from gladebook.view.palette import LOOKS
 from gladebook.view.skips import HEADINGS, cant_tell_words, entry_words, numbered, strip_rest, strip_words
 from gladebook.view.tables import coverage_cells
 from gladebook.view.totals import WORTH_SAYING_M2
 from gladebook.view.words import CANNOT_SEE, TREATED_MEANS, coverage_words, measure_words, pass_words, without_ranges
 
-__all__ = ["map_page"]
+__all__ = ["map_data", "map_page"]
 
 # Public domain and keyless: imagery of the U.S. Geological Survey. Fetched only once a user switches it on.
 _PHOTO_HOST = "https://basemap.nationalmap.gov"
@@ -78,7 +77,8 @@ def map_page(
     reentry
         When the ground may be entered; None: by the label.
     """
-    script, style, licence = _leaflet()
+    script, style, licence = leaflet_files()
+    script = script.replace("</script", "<\\/script")
     own = resources.files("gladebook.view")
     styles = [style, own.joinpath("map.css").read_text(encoding="utf-8")]
     scripts = [script, own.joinpath("map.js").read_text(encoding="utf-8")]
@@ -86,7 +86,7 @@ def map_page(
         f"default-src 'none'; script-src {_hashes(scripts)}; style-src {_hashes(styles)}; "
         f"img-src data: {_PHOTO_HOST}; base-uri 'none'; form-action 'none'"
     )
-    data = json.dumps(_data(measured, coverage), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    data = json.dumps(map_data(measured, coverage), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     safe = data.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
     return "\n".join(
         [
@@ -193,7 +193,8 @@ def _foot(licence: str) -> str:
     )
 
 
-def _data(measured: Measured, coverage: Coverage | None) -> dict[str, Any]:
+def map_data(measured: Measured, coverage: Coverage | None) -> dict[str, Any]:
+    """What is drawn: plots, kinds of ground with their looks, and missed strips, as GeoJSON and words."""
     covered = {} if coverage is None else _covered(coverage)
     by_plot: list[tuple[str, ...]] = [()] * len(measured.plots)
     if coverage is not None:
@@ -282,17 +283,3 @@ def _geojson(shape: Any) -> Any:
 def _hashes(sources: Sequence[str]) -> str:
     digests = (base64.b64encode(hashlib.sha256(s.encode("utf-8")).digest()).decode() for s in sources)
     return " ".join(f"'sha256-{d}'" for d in digests)
-
-
-def _leaflet() -> tuple[str, str, str]:
-    """Script, style sheet and licence of the installed Leaflet."""
-    try:
-        folder = resources.files("js_lib_leaflet").joinpath("static", "js_lib_leaflet")
-        script = folder.joinpath("leaflet.js").read_text(encoding="utf-8")
-        style = folder.joinpath("leaflet.css").read_text(encoding="utf-8")
-        files = metadata.files("django-js-lib-leaflet") or []
-        licence = next(f.read_text() for f in files if f.name.upper().startswith("LICENSE"))
-    except (ModuleNotFoundError, FileNotFoundError, StopIteration, metadata.PackageNotFoundError):
-        raise MissingExtra("The map library is not installed. Run: pip install django-js-lib-leaflet") from None
-    script = re.sub(r"//# sourceMappingURL=\S+", "", script).replace("</script", "<\\/script")
-    return script, re.sub(r"url\((?!#)[^)]*\)", "none", style), licence
