@@ -80,8 +80,8 @@ def map_page(
     script, style, licence = leaflet_files()
     script = script.replace("</script", "<\\/script")
     own = resources.files("gladebook.view")
-    styles = [style, own.joinpath("map.css").read_text(encoding="utf-8")]
-    scripts = [script, own.joinpath("map.js").read_text(encoding="utf-8")]
+    styles = [style, *(own.joinpath(name).read_text(encoding="utf-8") for name in ("ground.css", "map.css"))]
+    scripts = [script, *(own.joinpath(name).read_text(encoding="utf-8") for name in ("ground.js", "map.js"))]
     policy = (
         f"default-src 'none'; script-src {_hashes(scripts)}; style-src {_hashes(styles)}; "
         f"img-src data: {_PHOTO_HOST}; base-uri 'none'; form-action 'none'"
