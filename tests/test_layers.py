@@ -22,7 +22,7 @@ LAYERS: dict[str, tuple[int, set[str]]] = {
     "spraying": (6, set()),
     "records": (7, set()),
     "season": (8, set()),
-    "io": (9, {"numpy", "shapely", "pyproj", "pyogrio", "pyarrow"}),
+    "io": (9, {"numpy", "shapely", "pyproj", "pyogrio", "pyarrow", "rasterio"}),
     "view": (9, {"shapely", "rich"}),
     "jobs": (10, set()),
     "testing": (11, {"numpy", "shapely"}),

@@ -5,13 +5,15 @@
     GladebookError
     |-- CallError (ValueError)          a mistake in the call: an option or an argument
     |   |-- QuantityError               an amount without a unit, or with the wrong kind of unit
-    |   `-- MissingExtra (ImportError)  an optional part is not installed
+    |   |-- MissingExtra (ImportError)  an optional part is not installed
+    |   `-- Unanswered                  a question about a label that comes before any amount
     |-- InputError (ValueError)         the call is right, what it points to is not
     |   |-- UnreadableFile              missing, empty, broken, or not what its name says
     |   |-- MissingCrs                  coordinates whose reference system nobody states
     |   |-- BoundaryError               a plot whose boundary cannot be measured
     |   |-- TrackError                  a track that cannot be followed
     |   |-- MixError                    a mix that must not or cannot be made
+    |   |   `-- NotListed               a label was found not to list what grows there
     |   `-- PropertyError               a property file that cannot be read, or not be changed so
     |       `-- Clash                   somebody else changed the same in the meantime
     |-- OutputError (OSError)           the answer could not be written
@@ -30,11 +32,13 @@ __all__ = [
     "MissingCrs",
     "MissingExtra",
     "MixError",
+    "NotListed",
     "OutputError",
     "PropertyError",
     "QuantityError",
     "Stopped",
     "TrackError",
+    "Unanswered",
     "UnreadableFile",
     "printable",
 ]
@@ -64,6 +68,14 @@ class MissingExtra(CallError, ImportError):  # noqa: N818 - reads as the thing t
     """An optional part of gladebook is not installed."""
 
 
+class Unanswered(CallError):  # noqa: N818 - reads as what it is
+    """A question about a label that comes before any amount: which product, and which crops are still open."""
+
+    def __init__(self, words: str, *, product: str, crops: tuple[str, ...]) -> None:
+        super().__init__(words)
+        self.product, self.crops = product, crops
+
+
 class InputError(GladebookError, ValueError):
     """The call is right; the file or value that it points to is not."""
 
@@ -86,6 +98,14 @@ class TrackError(InputError):
 
 class MixError(InputError):
     """A mix that must not or cannot be made."""
+
+
+class NotListed(MixError):  # noqa: N818 - reads as what it is
+    """A label was found not to list what grows there: which product, and which crops."""
+
+    def __init__(self, words: str, *, product: str, crops: tuple[str, ...]) -> None:
+        super().__init__(words)
+        self.product, self.crops = product, crops
 
 
 class PropertyError(InputError):

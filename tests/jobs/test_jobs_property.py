@@ -24,13 +24,13 @@ from gladebook.jobs.property import (
     back_up,
     check_file,
     holding_of,
-    mark_strips,
     remove_thing,
     rename_thing,
     show_thing,
     today,
     undo_change,
 )
+from gladebook.jobs.strips import mark_strips
 from gladebook.jobs.tank import acres_from_coverage, strips_from_coverage
 from gladebook.passes.sprayer import Sprayer
 from gladebook.passes.track import Track

@@ -258,7 +258,7 @@ def mark(
 ) -> None:
     """Say what became of missed strips: you saw them, touched them up, or leave them. The list is in: property show."""
     numbers = seen_of(strips, what="NUMBERS")
-    from gladebook.jobs.property import mark_strips
+    from gladebook.jobs.strips import mark_strips
 
     _answer(mark_strips(file, numbers, state=state, application=application))
 

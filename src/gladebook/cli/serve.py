@@ -19,6 +19,15 @@ def serve(
     port: Annotated[
         int | None, typer.Option("--port", metavar="NUMBER", help="Where to listen; any free one else.")
     ] = None,
+    photo: Annotated[
+        Path | None,
+        typer.Option(
+            "--photo",
+            metavar="FILE",
+            help='A photo from above on this computer: MBTiles, or a GeoTIFF with the extra "raster". Without it, '
+            "public-domain tiles while there is internet.",
+        ),
+    ] = None,
     no_browser: Annotated[bool, typer.Option("--no-browser", help="Print the address and open nothing.")] = False,
 ) -> None:
     """Open the property as a page in your browser, on this machine alone. Needs no internet. Stop it with Ctrl+C."""
@@ -26,11 +35,15 @@ def serve(
         raise CallError("--port: must be from 1024 to 65535.")
     if any(importlib.util.find_spec(name) is None for name in ("fastapi", "uvicorn")):
         raise MissingExtra('The page needs the extra "web". Run: pip install "gladebook[web]"')
-    from gladebook.jobs.property import holding_of, make_property
+    from gladebook.io.photo import open_photo
+    from gladebook.io.property.open import connected
+    from gladebook.jobs.property import make_property
     from gladebook.web.serve import serve as run
 
+    shown = None if photo is None else open_photo(photo)
     if file.exists():
-        holding_of(file)
+        with connected(file):  # refuses what is no property, and brings an older one up to date
+            pass
     else:
         say(make_property(file, name=None)[:1])
 
@@ -41,4 +54,4 @@ def serve(
 
             webbrowser.open(address)
 
-    run(file, port=port, ready=ready)
+    run(file, port=port, photo=shown, ready=ready)

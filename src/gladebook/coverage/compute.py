@@ -1,7 +1,8 @@
 """Join plots and tracks: what one application did to the ground."""
 
 from collections.abc import Callable, Sequence
-from functools import partial
+from dataclasses import dataclass, replace
+from functools import cache, partial
 from typing import Any
 
 import numpy as np
@@ -28,10 +29,29 @@ from gladebook.plots.acreage import PlotAcres
 from gladebook.plots.plot import plane_shape
 from gladebook.units import MI_M
 
-__all__ = ["cover_plots"]
+__all__ = ["Driven", "cover_plots", "drive_plots", "judge_driven"]
 
 _LARGEST_SPREAD_M = 200_000.0
 _EMPTY = shapely.MultiPolygon()
+
+
+@dataclass(frozen=True, eq=False)
+class Driven:
+    """What was driven over, before any strip is judged.
+
+    Attributes
+    ----------
+    plain : its figures and shapes, without strips, doubts, passes and notices.
+    plots : the plots, and their polygons on the plane, without what was left on purpose.
+    on : what was swept.
+    notices, nowhere : what the reader should know; the latter where nothing was treated.
+    """
+
+    plain: Coverage
+    plots: tuple[tuple[PlotAcres, Any], ...]
+    on: Swept
+    notices: tuple[str, ...]
+    nowhere: tuple[str, ...]
 
 
 def cover_plots(
@@ -43,7 +63,7 @@ def cover_plots(
     marks: Marks | None = None,
     progress: Callable[[float], None] | None = None,
 ) -> Coverage:
-    """Say what one application did.
+    """Say what one application did: `drive_plots`, then `judge_driven`.
 
     Parameters
     ----------
@@ -70,6 +90,23 @@ def cover_plots(
         Where a track has fewer than two points, or lies elsewhere.
     """
     tell = progress or (lambda _: None)
+    driven = drive_plots(
+        plots, tracks, sprayer=sprayer, rules=rules, marks=marks, progress=lambda share: tell(0.8 * share)
+    )
+    return judge_driven(driven, progress=lambda share: tell(0.8 + 0.2 * share))
+
+
+def drive_plots(
+    plots: Sequence[PlotAcres],
+    tracks: Sequence[Track],
+    *,
+    sprayer: Sprayer | None = None,
+    rules: CutRules | None = None,
+    marks: Marks | None = None,
+    progress: Callable[[float], None] | None = None,
+) -> Driven:
+    """What was driven over, before any missed strip is judged; arguments and errors as `cover_plots` has them."""
+    tell = progress or (lambda _: None)
     sprayer, marks = sprayer or Sprayer(), marks or Marks()
     check_sprayer(sprayer)
     with_ground = [p.shape for p in plots if not shapely.is_empty(p.shape)]
@@ -83,25 +120,16 @@ def cover_plots(
     settled = []
     for number, track in enumerate(tracks, start=1):
         settled.append(_settle(track, frame=frame, whole=whole, sprayer=sprayer, rules=rules))
-        tell(0.4 * number / len(tracks))
+        tell(0.5 * number / len(tracks))
     edge_m = max((_widest_m(s) for s in settled), default=0.0) / 2
     ground = part_ground(planes, whole=whole, marks=marks, frame=frame, edge_m=edge_m)
     passes = find_passes([s.path for s in settled], right_m=sprayer.right_m or 0.0)
-    tell(0.5)
-    tally = tally_ground(ground, settled=settled, passes=passes.number, progress=lambda share: tell(0.5 + 0.3 * share))
+    tell(0.6)
+    tally = tally_ground(ground, settled=settled, passes=passes.number, progress=lambda share: tell(0.6 + 0.4 * share))
     rows = plot_figures(plots, planes, tally=tally)
-    has_boom = tuple(bool((t.boom_on >= 0).any()) for t in tracks)
-    with_bare = list(zip(plots, _without_left(planes, marks=marks, frame=frame), strict=True))
-    on = Swept(tally, frame, tuple(settled), Record(tuple(s.path for s in settled), has_boom, passes, rules))
-    judged = judge_plots(with_bare, on=on, progress=lambda share: tell(0.8 + 0.2 * share))
     total = total_figures(tally)
     outside = outside_figures(tally, marks=marks)
-    notices = [*obstacle_words(outside), *left_words(rows), *_notes(tracks, settled, tally=tally)]
-    notices += spare_words(judged.strips, missed_m2=total.missed_m2, shared=len(plots) > 1)
-    if total.treated_m2 <= 0:
-        notices.append(nowhere_near(settled, whole=whole))
-    tell(1.0)
-    return Coverage(
+    plain = Coverage(
         plots=tuple(rows),
         treated_m2=total.treated_m2,
         missed_m2=total.missed_m2,
@@ -110,15 +138,44 @@ def cover_plots(
         left_m2=total.left_m2,
         outside=outside,
         driven_m2=tally.driven_m2,
-        strips=tuple(sorted(judged.strips, key=lambda s: -s.area_m2)),
-        doubts=tuple(judged.doubts),
+        strips=(),
+        doubts=(),
         pass_overlaps=tally.pairs,
-        passes=tuple(judged.counts),
+        passes=(),
         cleaning=sum((s.path.cleaning for s in settled), Cleaning()),
         assumptions=(*sprayer_assumptions(sprayer), *(a for s in settled for a in s.assumptions)),
-        notices=tuple(notices),
+        notices=(),
         spacing_m=tally.spacing_m,
-        draw=partial(draw_layers, tally, settled=settled, frame=frame),
+        draw=cache(partial(draw_layers, tally, settled=settled, frame=frame)),
+    )
+    has_boom = tuple(bool((t.boom_on >= 0).any()) for t in tracks)
+    with_bare = list(zip(plots, _without_left(planes, marks=marks, frame=frame), strict=True))
+    on = Swept(tally, frame, tuple(settled), Record(tuple(s.path for s in settled), has_boom, passes, rules))
+    notices = [*obstacle_words(outside), *left_words(rows), *_notes(tracks, settled, tally=tally)]
+    nowhere = () if total.treated_m2 > 0 else (nowhere_near(settled, whole=whole),)
+    return Driven(plain, tuple(with_bare), on, tuple(notices), nowhere)
+
+
+def judge_driven(driven: Driven, *, progress: Callable[[float], None] | None = None) -> Coverage:
+    """Find the missed strips in what was driven, count passes, and say which strips are real; most of the time.
+
+    Parameters
+    ----------
+    driven
+        What was driven over.
+    progress
+        Called with the share done, 0 to 1.
+    """
+    tell = progress or (lambda _: None)
+    judged = judge_plots(driven.plots, on=driven.on, progress=tell)
+    spare = spare_words(judged.strips, missed_m2=driven.plain.missed_m2, shared=len(driven.plots) > 1)
+    tell(1.0)
+    return replace(
+        driven.plain,
+        strips=tuple(sorted(judged.strips, key=lambda s: -s.area_m2)),
+        doubts=tuple(judged.doubts),
+        passes=tuple(judged.counts),
+        notices=(*driven.notices, *spare, *driven.nowhere),
     )
 
 

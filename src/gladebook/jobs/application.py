@@ -7,7 +7,7 @@ from math import isfinite
 from pathlib import Path
 from typing import Literal
 
-from gladebook.coverage.compute import cover_plots
+from gladebook.coverage.compute import drive_plots, judge_driven
 from gladebook.coverage.ground import Marks
 from gladebook.coverage.result import Coverage
 from gladebook.errors import CallError
@@ -167,7 +167,12 @@ def _measure(files: GroundFiles, *, site: Site, progress: Progress | None) -> Me
 
 
 def check_application(
-    ground: GroundFiles, drives: Drives, *, spray: Spray | None = None, progress: Progress | None = None
+    ground: GroundFiles,
+    drives: Drives,
+    *,
+    spray: Spray | None = None,
+    progress: Progress | None = None,
+    first: Callable[[Measured, Coverage], None] | None = None,
 ) -> Application:
     """Say what one application did.
 
@@ -181,6 +186,8 @@ def check_application(
         What left the tank; None leaves the gallons check out.
     progress
         Called with what is being done and its share done, 0 to 1.
+    first
+        Called with the measured plots and the coverage before its strips are judged; see `gladebook.coverage.compute`.
 
     Raises
     ------
@@ -197,14 +204,18 @@ def check_application(
     day = ground.day or day_of(tracks, zone=times.zone)
     site = site or site_of(ground, day=day)
     measured = _measure(ground, site=site, progress=progress)
-    coverage = cover_plots(
+    tell = _named(progress, "Driving the tracks") or (lambda _: None)
+    driven = drive_plots(
         measured.plots,
         tracks,
         sprayer=_placed(drives, tracks=tracks),
         rules=_rules(drives, tracks=tracks),
         marks=Marks(obstacles=site.obstacles, left=site.left),
-        progress=_named(progress, "Driving the tracks"),
+        progress=lambda share: tell(0.8 * share),
     )
+    if first is not None:
+        first(measured, driven.plain)
+    coverage = judge_driven(driven, progress=lambda share: tell(0.8 + 0.2 * share))
     gallons = None
     if spray is not None:
         meant_m2 = coverage.plot_m2 - coverage.left_m2

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from gladebook.errors import CallError, PropertyError, QuantityError
+from gladebook.errors import CallError, Clash, PropertyError, QuantityError
 from gladebook.io.property.change import changing
 from gladebook.io.property.open import connected
 from gladebook.io.property.store import add_kept, change_kept, kept_in, plots_in
@@ -100,7 +100,9 @@ def _growing(content: Mapping[str, Any]) -> Growing:
     )
 
 
-def set_growing(path: Path, plot: str, *, changes: Mapping[str, Any], clear: bool = False) -> list[str]:
+def set_growing(
+    path: Path, plot: str, *, changes: Mapping[str, Any], clear: bool = False, seen: Sequence[str] | None = None
+) -> list[str]:
     """Enter what grows on a plot, as one change; what is not named stays as it was.
 
     Parameters
@@ -111,11 +113,15 @@ def set_growing(path: Path, plot: str, *, changes: Mapping[str, Any], clear: boo
         "forages" and "next_crop" as people write them, "stage", days as text, "hunts" as a list of days.
     clear
         Whether all that was entered before is forgotten first.
+    seen
+        What was entered before, in words, as whoever changes it saw it; None does not ask.
 
     Raises
     ------
     CallError
         Where a forage is not known, or nothing is changed.
+    Clash
+        Where it is not what was seen.
     PropertyError
         Where there is no such plot.
     """
@@ -125,6 +131,13 @@ def set_growing(path: Path, plot: str, *, changes: Mapping[str, Any], clear: boo
         found = _plot(base, plot, path=path)
         with changing(base, f"Entered what grows on {found.name}.") as pen:
             there = _records(base, _GROWING, found.uid)
+            stood = _growing(there[-1].content) if there else Growing()
+            known = [] if stood == Growing() else growing_words(stood)
+            if seen is not None and known != list(seen):
+                raise Clash(
+                    f"{found.name}: somebody else entered what grows there in the meantime, and yours was not written. "
+                    "Look at theirs first."
+                )
             before = dict(there[-1].content) if there and not clear else {}
             content = {**before, **changes, "kind": _GROWING, "plot_uid": found.uid, "plot": found.name}
             words = growing_words(_growing(content))

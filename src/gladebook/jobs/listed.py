@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from gladebook.errors import CallError, MixError
+from gladebook.errors import CallError, NotListed, Unanswered
 from gladebook.jobs.growing import growing_of
 from gladebook.jobs.labels import answers_of, keep_listed, labels_of, listed_question, own_label
 from gladebook.products.label import Label
@@ -36,9 +36,9 @@ def ask_labels(
 
     Raises
     ------
-    CallError
+    Unanswered
         Where a label has not been read for a crop.
-    MixError
+    NotListed
         Where a label was found not to list it.
     """
     labels = labels_of(path)
@@ -71,8 +71,10 @@ def _answer(path: Path, still: Mapping[str, Sequence[str]], *, answer: bool | No
         return []
     product, missing = next(iter(still.items()))
     if answer is None:
-        raise CallError(
-            f"Before any amount: {listed_question(product, missing)} Then add --label-lists yes, or --label-lists no."
+        raise Unanswered(
+            f"Before any amount: {listed_question(product, missing)} Then add --label-lists yes, or --label-lists no.",
+            product=product,
+            crops=tuple(missing),
         )
     refuse_several_no(still, answer=answer, where=path.name)
     return [keep_listed(path, name, crops=crops, answer=answer, day=day) for name, crops in still.items()]
@@ -99,11 +101,13 @@ def refuse_several_no(still: Mapping[str, Sequence[str]], *, answer: bool, where
 def _refuse(path: Path, product: str, *, crops: Sequence[str], answers: Mapping[str, bool]) -> None:
     refused = [crop for crop in crops if not answers[crop]]
     if refused:
-        raise MixError(
+        raise NotListed(
             f"{product}: you found that its label does not list this site and {' and '.join(refused)}. Nothing is "
             f"mixed. "
             f'If that was a mistake: gladebook property listed {path.name} "{product}" --crop '
-            f'"{", ".join(refused)}" --yes'
+            f'"{", ".join(refused)}" --yes',
+            product=product,
+            crops=tuple(refused),
         )
 
 

@@ -6,7 +6,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from gladebook.errors import CallError, PropertyError
+from gladebook.errors import PropertyError
 from gladebook.io.door import plots_of_kept
 from gladebook.io.property.change import changing, steps_of, undo_last
 from gladebook.io.property.check import faults_in, mend_indexes
@@ -23,15 +23,14 @@ from gladebook.io.property.store import (
     remove_application,
     remove_plot,
     rename_plot,
-    set_state,
     strips_in,
 )
 from gladebook.jobs.ground import listed
-from gladebook.jobs.named import Thing, name_from, one_application, refuse_taken, same, thing_called
+from gladebook.jobs.named import Thing, name_from, refuse_taken, thing_called
 from gladebook.plots.acreage import measure_plots
 from gladebook.plots.plot import Plot
 from gladebook.plots.sureness import PositionError
-from gladebook.records.kept import Kept, KeptApplication, KeptMark, KeptPlot, State
+from gladebook.records.kept import Kept, KeptApplication, KeptMark, KeptPlot
 from gladebook.view.property import Edit, Holding, ShownPlot
 from gladebook.view.thing import ShownBoundary, ShownHistory, ShownThing
 
@@ -40,7 +39,6 @@ __all__ = [
     "check_file",
     "holding_of",
     "make_property",
-    "mark_strips",
     "remove_thing",
     "rename_thing",
     "show_thing",
@@ -49,7 +47,6 @@ __all__ = [
 ]
 
 Progress = Callable[[str, float], None]
-_DONE: tuple[State, ...] = ("seen", "touched up", "left")
 
 
 def today() -> str:
@@ -244,46 +241,6 @@ def _plot_gone(name: str, applications: Sequence[str], *, day: str) -> str:
 
 def _take_back(path: Path) -> str:
     return f"To take this back: gladebook property undo {path.name}"
-
-
-def mark_strips(path: Path, numbers: Sequence[int], *, state: str, application: str | None = None) -> list[str]:
-    """Say what became of missed strips.
-
-    Parameters
-    ----------
-    path
-        The property file.
-    numbers
-        As the list of the application has them.
-    state
-        "seen", "touched up" or "left".
-    application
-        Which one; None for the only one.
-
-    Raises
-    ------
-    CallError
-        Where a number is not on the list, or the state is none.
-    PropertyError
-        Where there is no such application.
-    """
-    found = next((one for one in _DONE if same(one, state)), None)
-    if found is None:
-        raise CallError(f'--as: a strip is "seen", "touched up" or "left", not "{state[:40]}".')
-    wanted = sorted(set(numbers))
-    many = len(wanted) > 1
-    with connected(path) as base:
-        name = one_application(base, application, path=path).name
-        told = f'Strip{"s" if many else ""} {", ".join(map(str, wanted))} of "{name}": {found}.'
-        with changing(base, told) as pen:
-            missed = one_application(base, name, path=path)
-            strips = {strip.number: strip for strip in strips_in(base, application_uid=missed.uid)}
-            for number in wanted:
-                if number not in strips:
-                    there = f"Its numbers are 1 to {max(strips)}." if strips else "It has none."
-                    raise CallError(f'{number} is not on the list of missed strips of "{name}". {there}')
-                set_state(pen, strips[number], state=found)
-    return [told, _take_back(path)]
 
 
 def check_file(path: Path, *, mend: bool = False) -> tuple[list[str], list[str]]:

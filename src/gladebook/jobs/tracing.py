@@ -1,126 +1,61 @@
 """Plots and obstacles traced on the page: put down, drawn anew, taken away, each one change that can be undone.
 
 Whoever changes a shape says which state of it they saw: its mark. Where somebody else has changed it since, nothing is
-written, and they are told.
+written, and they are told. The same holds for undo and the last change that was seen.
 """
 
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
-from gladebook.errors import BoundaryError, CallError, Clash, PropertyError
-from gladebook.io.property.change import changing, mark_of, row_of, steps_of
+from gladebook.errors import BoundaryError, CallError, Clash
+from gladebook.io.property.change import changing, mark_of, row_of, steps_of, undo_last
 from gladebook.io.property.open import connected
 from gladebook.io.property.store import (
     add_mark,
     add_plot,
     marks_in,
-    name_in,
     plots_in,
     redraw_mark,
     redraw_plot,
     remove_plot,
+    rename_plot,
 )
 from gladebook.jobs.named import name_from, refuse_taken
 from gladebook.jobs.property import today
-from gladebook.plots.acreage import measure_plots
 from gladebook.plots.plot import Fault, Plot, check_plot
-from gladebook.plots.sureness import PositionError
 from gladebook.plots.traced import traced_shape
 from gladebook.records.kept import KeptMark, KeptPlot
 
-__all__ = ["Drawn", "Sheet", "acres_of", "put_down", "redraw", "sheet_of", "take_away"]
+__all__ = ["Rings", "TracedKind", "call_anew", "put_down", "redraw", "sound", "state_of", "take_away", "take_back"]
 
-What = Literal["plot", "obstacle"]
+TracedKind = Literal["plot", "obstacle", "check strip"]
 Rings = Sequence[Sequence[Sequence[float]]]
 
 
-@dataclass(frozen=True)
-class Drawn:
-    """A shape on the map.
-
-    Attributes
-    ----------
-    uid, name : its id and name.
-    kind : "plot", "obstacle" or "check strip".
-    shape : shapely, degrees on WGS 84.
-    area_m2 : of a plot its ground less obstacles, of all else as drawn, m2.
-    since : the day of its boundary; empty for none.
-    mark : of the state that it is in.
-    """
-
-    uid: str
-    name: str
-    kind: str
-    shape: Any
-    area_m2: float
-    since: str
-    mark: str
-
-
-@dataclass(frozen=True)
-class Sheet:
-    """All that is drawn: the property's name, its shapes, all plots together in m2, and what undo would take back."""
-
-    name: str
-    shapes: tuple[Drawn, ...]
-    total_m2: float
-    undo: str | None
-
-
-def sheet_of(path: Path) -> Sheet:
-    """All shapes of a property with their acres.
-
-    Raises
-    ------
-    PropertyError
-        Where the file cannot be read.
-    """
-    with connected(path, write=False) as base:
-        plots, marks, name = plots_in(base), marks_in(base), name_in(base)
-        stamps = {plot.uid: _stamp(base, plot) for plot in plots} | {mark.uid: _stamp(base, mark) for mark in marks}
-        last = next((step for step in reversed(steps_of(base)) if not step.undone), None)
-    obstacles = [Plot(m.name, m.shape) for m in marks if m.kind == "obstacle"]
-    measured = measure_plots([Plot(p.name, p.shape) for p in plots], obstacles=obstacles, error=PositionError())
-    shapes = [
-        Drawn(p.uid, p.name, "plot", p.shape, a.net_m2, p.since, stamps[p.uid])
-        for p, a in zip(plots, measured.plots, strict=True)
-    ]
-    shapes += [Drawn(m.uid, m.name, m.kind, m.shape, _area_m2(m.name, m.shape), "", stamps[m.uid]) for m in marks]
-    return Sheet(name, tuple(shapes), measured.total_m2, None if last is None else last.words)
-
-
-def _area_m2(name: str, shape: Any) -> float:
-    return measure_plots([Plot(name, shape)], error=PositionError()).total_m2
-
-
-def _stamp(base: sqlite3.Connection, one: KeptPlot | KeptMark) -> str:
-    table = "plots" if isinstance(one, KeptPlot) else "marks"
-    return mark_of(row_of(base, table, one.uid)) or ""
-
-
-def acres_of(rings: Rings) -> float:
-    """Ground of a traced outline, m2, as a plot would have it.
+def sound(rings: Rings, *, name: str) -> Plot:
+    """A traced outline as a plot.
 
     Raises
     ------
     BoundaryError
-        Where it is no area.
+        Where it is no area, or crosses itself.
     """
-    return _area_m2("This outline", _sound("This outline", rings).shape)
-
-
-def _sound(name: str, rings: Rings) -> Plot:
     found = check_plot(name, traced_shape(rings, name=name))
     if isinstance(found, Fault):
         raise BoundaryError(f"{name}: {found.reason}")
     return found
 
 
-def put_down(path: Path, name: str, *, kind: What, rings: Rings) -> str:
-    """Put a traced plot or obstacle into the property, and say so.
+def state_of(base: sqlite3.Connection, one: KeptPlot | KeptMark) -> str:
+    """The mark of the state that a shape is in."""
+    table = "plots" if isinstance(one, KeptPlot) else "marks"
+    return mark_of(row_of(base, table, one.uid)) or ""
+
+
+def put_down(path: Path, name: str, *, kind: TracedKind, rings: Rings) -> str:
+    """Put a traced plot, obstacle or check strip into the property, and say so.
 
     Raises
     ------
@@ -130,17 +65,22 @@ def put_down(path: Path, name: str, *, kind: What, rings: Rings) -> str:
         Where its name is taken, or its boundary is none.
     """
     name = name_from(name, what="The name")
-    plot = _sound(name, rings)
+    plot = sound(rings, name=name)
     words = f"Traced the {kind} {name}."
     with connected(path) as base, changing(base, words) as pen:
-        there: Sequence[KeptPlot | KeptMark] = plots_in(base) if kind == "plot" else marks_in(base, kind="obstacle")
-        article = "an" if kind == "obstacle" else "a"
-        refuse_taken(there, name, path=path, what=f"{article} {kind}", instead="Choose another name.")
+        _refuse(base, name, kind=kind, path=path)
         if kind == "plot":
             add_plot(pen, plot, day=today())
         else:
-            add_mark(pen, name=name, kind="obstacle", shape=plot.shape)
+            add_mark(pen, name=name, kind=kind, shape=plot.shape)
     return words
+
+
+def _refuse(base: sqlite3.Connection, name: str, *, kind: TracedKind, path: Path, but: str = "") -> None:
+    there: list[KeptPlot | KeptMark] = [*(plots_in(base) if kind == "plot" else marks_in(base, kind=kind))]
+    others = [one for one in there if one.uid != but]
+    article = "an" if kind == "obstacle" else "a"
+    refuse_taken(others, name, path=path, what=f"{article} {kind}", instead="Choose another name.")
 
 
 def redraw(path: Path, uid: str, *, rings: Rings, mark: str) -> str:
@@ -157,7 +97,7 @@ def redraw(path: Path, uid: str, *, rings: Rings, mark: str) -> str:
         one = _seen(base, uid, mark=mark, path=path)
         if len(getattr(one.shape, "geoms", [one.shape])) > 1:
             raise CallError(f"{one.name}: has several parts, which cannot be drawn on the map yet. Draw it in a file.")
-        plot = _sound(one.name, rings)
+        plot = sound(rings, name=one.name)
         words = f"Drew {one.name} anew."
         with changing(base, words) as pen:
             one = _seen(base, uid, mark=mark, path=path)
@@ -165,6 +105,35 @@ def redraw(path: Path, uid: str, *, rings: Rings, mark: str) -> str:
                 redraw_plot(pen, one, shape=plot.shape, day=today())
             else:
                 redraw_mark(pen, one, shape=plot.shape)
+    return words
+
+
+def call_anew(path: Path, uid: str, *, name: str, mark: str) -> str:
+    """Give a shape another name.
+
+    Raises
+    ------
+    CallError
+        Where the new name is empty.
+    Clash
+        Where somebody else has changed it since `mark` was seen.
+    InputError
+        Where it is gone, or the name is taken.
+    """
+    name = name_from(name, what="The new name")
+    with connected(path) as base:
+        one = _seen(base, uid, mark=mark, path=path)
+        if one.name == name:
+            return f"It is called {name} already."
+        words = f"Renamed {one.name} to {name}."
+        with changing(base, words) as pen:
+            one = _seen(base, uid, mark=mark, path=path)
+            kind: TracedKind = "plot" if isinstance(one, KeptPlot) else one.kind
+            _refuse(base, name, kind=kind, path=path, but=uid)
+            if isinstance(one, KeptPlot):
+                rename_plot(pen, one, name=name)
+            else:
+                pen.change("marks", one.uid, name=name)
     return words
 
 
@@ -190,13 +159,33 @@ def take_away(path: Path, uid: str, *, mark: str) -> str:
     return words
 
 
+def take_back(path: Path, *, step: int) -> str:
+    """Take the last change back, if it is still the one that was seen.
+
+    Raises
+    ------
+    Clash
+        Where somebody else has changed something since.
+    PropertyError
+        Where there is nothing to take back, or another program has changed the same.
+    """
+    with connected(path) as base:
+        last = next((one for one in reversed(steps_of(base)) if not one.undone), None)
+        if last is not None and last.number != step:
+            raise Clash(
+                f'Somebody else changed something in the meantime ("{last.words}"), so nothing was taken back. Look at '
+                "it first; the next undo would take that back."
+            )
+        return f"Taken back: {undo_last(base, path=path).words}"
+
+
 def _seen(base: sqlite3.Connection, uid: str, *, mark: str, path: Path) -> KeptPlot | KeptMark:
     """A shape in the state that was seen."""
     there: list[KeptPlot | KeptMark] = [*plots_in(base), *marks_in(base)]
     one = next((s for s in there if s.uid == uid), None)
     if one is None:
-        raise PropertyError(f"{path.name}: that shape is not there any more. Look at the map as it is now.")
-    if _stamp(base, one) != mark:
+        raise Clash(f"{path.name}: that shape is not there any more; somebody took it away. Yours was not written.")
+    if state_of(base, one) != mark:
         raise Clash(
             f"{one.name}: somebody else changed it in the meantime, and yours was not written. Look at theirs, then do "
             "yours again."

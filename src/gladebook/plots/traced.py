@@ -1,16 +1,24 @@
-"""Boundaries traced corner by corner on a map."""
+"""Boundaries traced corner by corner on a map: from corners to a shape, cut to neighbours, kept off the edge."""
 
 import math
 from collections.abc import Sequence
 from typing import Any, Final
 
+import numpy as np
 import shapely
 
 from gladebook.errors import BoundaryError
+from gladebook.geometry.frame import Frame, frame_for
+from gladebook.geometry.validity import polygon_parts, robust, to_draw
+from gladebook.plots.plot import plane_shape
+from gladebook.units import FT_M
 
-__all__ = ["MOST_CORNERS", "traced_shape"]
+__all__ = ["MOST_CORNERS", "cut_to_neighbours", "kept_off_edge", "shared_m2", "traced_shape"]
 
 MOST_CORNERS: Final = 20_000  # nobody traces more with a finger
+_ARC_STEPS = 8  # a quarter circle in this many steps: 0.5 % short of its area, and corners that a finger can move
+_CRUMB_M2 = 0.5  # what a cut leaves below this is no ground to plant
+_LEAST_TURN_M = 0.02  # corners of a cut line that lie nearer to a straight one are left out
 
 
 def traced_shape(rings: Sequence[Sequence[Sequence[float]]], *, name: str) -> Any:
@@ -39,9 +47,82 @@ def traced_shape(rings: Sequence[Sequence[Sequence[float]]], *, name: str) -> An
     kept = []
     for ring in rings:
         corners = [(float(lon), float(lat)) for lon, lat in ring]
-        if not all(math.isfinite(value) for corner in corners for value in corner):
+        if not all(math.isfinite(lon) and abs(lat) <= 90 for lon, lat in corners):
             raise BoundaryError(f"{name}: a corner is no place on the map. Trace it again.")
         if len(set(corners)) < 3:
             raise BoundaryError(f"{name}: an area needs three corners or more.")
         kept.append(corners)
     return shapely.Polygon(kept[0], kept[1:])
+
+
+def cut_to_neighbours(shape: Any, neighbours: Sequence[Any], *, name: str) -> tuple[Any, float]:
+    """What is left of a traced area where its neighbours are taken out of it.
+
+    Parameters
+    ----------
+    shape
+        A sound area, degrees on WGS 84.
+    neighbours
+        Sound areas, degrees; those that do not touch it change nothing.
+    name
+        What is traced, for the message.
+
+    Returns
+    -------
+    The largest part, degrees, and the ground of the other parts, m2, which is left out.
+
+    Raises
+    ------
+    BoundaryError
+        Where nothing is left.
+    """
+    frame = frame_for(shape)
+    plane = plane_shape(shape, frame=frame)
+    others = [plane_shape(one, frame=frame) for one in neighbours]
+    taken = robust(shapely.union_all, [one for one in others if shapely.intersects(one, plane)])
+    return _largest(robust(shapely.difference, plane, taken), frame, name=name, why="its neighbours cover it all")
+
+
+def kept_off_edge(shape: Any, *, width_m: float, name: str) -> tuple[Any, float]:
+    """A traced area drawn in from its whole edge, as off a wood line.
+
+    Parameters
+    ----------
+    shape
+        A sound area, degrees on WGS 84.
+    width_m
+        How far, metres, more than nothing.
+    name
+        What is traced, for the message.
+
+    Returns
+    -------
+    The largest part, degrees, and the ground of the other parts, m2, which is left out.
+
+    Raises
+    ------
+    BoundaryError
+        Where nothing is left, or the width is none.
+    """
+    if not 0 < width_m < math.inf:
+        raise BoundaryError(f"{name}: say how far to keep off the wood line, more than nothing.")
+    frame = frame_for(shape)
+    inner = shapely.buffer(plane_shape(shape, frame=frame), -width_m, quad_segs=_ARC_STEPS)
+    inner = shapely.simplify(inner, _LEAST_TURN_M)
+    return _largest(inner, frame, name=name, why=f"no ground is {width_m / FT_M:.0f} ft from every edge")
+
+
+def shared_m2(shape: Any, others: Sequence[Any]) -> list[float]:
+    """How much ground an area shares with each of others, m2; all sound, degrees on WGS 84."""
+    frame = frame_for(shape)
+    plane = plane_shape(shape, frame=frame)
+    return [float(shapely.area(robust(shapely.intersection, plane, plane_shape(o, frame=frame)))) for o in others]
+
+
+def _largest(plane: Any, frame: Frame, *, name: str, why: str) -> tuple[Any, float]:
+    """The largest part of a shape in metres, in degrees, and the ground of the others, m2."""
+    parts = sorted(polygon_parts(np.array([plane], dtype=object)), key=shapely.area, reverse=True)
+    if not parts or shapely.area(parts[0]) < _CRUMB_M2:
+        raise BoundaryError(f"{name}: nothing would be left of it, as {why}.")
+    left_out_m2 = sum(float(area) for area in shapely.area(parts[1:]) if area >= _CRUMB_M2)
+    return frame.shape_to_lonlat(to_draw(parts[0])), left_out_m2

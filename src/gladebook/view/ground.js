@@ -107,7 +107,8 @@ window.gladeGround = (function () {
   // A name goes above its plot, else below, right or left of it: the first place that is free. Where
   // none is, the name is left out until there is room; a tap on the plot shows it.
   function placeNames(map, labels) {
-    const taken = [];
+    const over = document.querySelectorAll(".leaflet-control, .over-map:not([hidden])");
+    const taken = Array.from(over, function (control) { return control.getBoundingClientRect(); });
     const sheet = map.getContainer().getBoundingClientRect();
     map.getContainer().classList.toggle("far", map.getZoom() < 17.5);
     labels.forEach(function (item) {

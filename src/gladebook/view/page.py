@@ -13,7 +13,7 @@ import html
 import json
 from collections.abc import Sequence
 from importlib import resources
-from typing import Any
+from typing import Any, Final
 
 import shapely
 
@@ -32,12 +32,12 @@ from gladebook.view.tables import coverage_cells
 from gladebook.view.totals import WORTH_SAYING_M2
 from gladebook.view.words import CANNOT_SEE, TREATED_MEANS, coverage_words, measure_words, pass_words, without_ranges
 
-__all__ = ["map_data", "map_page"]
+__all__ = ["PHOTO", "PHOTO_HOST", "map_data", "map_page"]
 
 # Public domain and keyless: imagery of the U.S. Geological Survey. Fetched only once a user switches it on.
-_PHOTO_HOST = "https://basemap.nationalmap.gov"
-_PHOTO = {
-    "url": f"{_PHOTO_HOST}/arcgis/rest/services/USGSImageryOnly/MapServer/tile/{{z}}/{{y}}/{{x}}",
+PHOTO_HOST: Final = "https://basemap.nationalmap.gov"
+PHOTO: Final = {
+    "url": f"{PHOTO_HOST}/arcgis/rest/services/USGSImageryOnly/MapServer/tile/{{z}}/{{y}}/{{x}}",
     "credit": "Photo: U.S. Geological Survey, public domain",
 }
 _ORDER = ("treated", "outside", "left", "unknown", "missed", "overlap", "track_off", "track_on")
@@ -84,7 +84,7 @@ def map_page(
     scripts = [script, *(own.joinpath(name).read_text(encoding="utf-8") for name in ("ground.js", "map.js"))]
     policy = (
         f"default-src 'none'; script-src {_hashes(scripts)}; style-src {_hashes(styles)}; "
-        f"img-src data: {_PHOTO_HOST}; base-uri 'none'; form-action 'none'"
+        f"img-src data: {PHOTO_HOST}; base-uri 'none'; form-action 'none'"
     )
     data = json.dumps(map_data(measured, coverage), ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     safe = data.replace("<", "\\u003c").replace(">", "\\u003e").replace("&", "\\u0026")
@@ -198,7 +198,8 @@ def map_data(measured: Measured, coverage: Coverage | None) -> dict[str, Any]:
     covered = {} if coverage is None else _covered(coverage)
     by_plot: list[tuple[str, ...]] = [()] * len(measured.plots)
     if coverage is not None:
-        by_plot = [_plot_lines(row, passes) for row, passes in zip(coverage.plots, coverage.passes, strict=True)]
+        counts = coverage.passes or [None] * len(coverage.plots)  # none before its strips are judged
+        by_plot = [_plot_lines(row, passes) for row, passes in zip(coverage.plots, counts, strict=True)]
     return {
         "plots": [
             {"shape": _geojson(p.shape), "words": [p.name, f"{acres(p.net_m2)} ac", *lines]}
@@ -236,7 +237,7 @@ def map_data(measured: Measured, coverage: Coverage | None) -> dict[str, Any]:
             }
             for s in coverage.strips
         ],
-        "photo": _PHOTO,
+        "photo": PHOTO,
     }
 
 
@@ -260,7 +261,7 @@ def _size(area_m2: float | None) -> str:
     return "" if area_m2 is None else area(area_m2)
 
 
-def _plot_lines(row: PlotCoverage, passes: PassCount) -> tuple[str, ...]:
+def _plot_lines(row: PlotCoverage, passes: PassCount | None) -> tuple[str, ...]:
     _, *times = row.count_m2
     worth = [m2 >= WORTH_SAYING_M2 for m2 in times]
     words = ("once", "twice", "3 or more times")
@@ -271,7 +272,7 @@ def _plot_lines(row: PlotCoverage, passes: PassCount) -> tuple[str, ...]:
         f"Overlap {area(row.overlap_m2)}",
         *((f"Unknown {area(row.unknown_m2)}",) if row.unknown_m2 > 0 else ()),
         *((f"Left on purpose {area(row.left_m2)}",) if row.left_m2 > 0 else ()),
-        *((pass_words(passes),) if passes.found else ()),
+        *((pass_words(passes),) if passes is not None and passes.found else ()),
         f"Treated: {TREATED_MEANS}.",
     )
 

@@ -18,6 +18,7 @@ __all__ = [
     "coverage_table",
     "measure_rows",
     "measure_table",
+    "mix_cells",
     "mix_table",
     "plain_table",
 ]
@@ -114,7 +115,12 @@ def coverage_rows(coverage: Coverage) -> tuple[list[str], list[list[Any]]]:
 
 
 def mix_table(mix: Mix) -> str:
-    """One column a load, one row a thing to put in; equal loads share a column."""
+    """`mix_cells` as plain text."""
+    return _table(*mix_cells(mix))
+
+
+def mix_cells(mix: Mix) -> tuple[list[str], list[list[str]]]:
+    """Header and rows: one column a load, one row a thing to put in; equal loads share a column."""
     groups: list[list[int]] = []
     for k, load in enumerate(mix.loads):
         last = mix.loads[groups[-1][-1]] if groups else None
@@ -136,7 +142,7 @@ def mix_table(mix: Mix) -> str:
     for i, whole in enumerate(mix.totals):
         cells = [amount(c.products[i].amount, unit=c.products[i].unit) for c in columns]
         rows.append([whole.name, *cells, amount(whole.amount, unit=whole.unit)])
-    return _table(header, rows)
+    return header, rows
 
 
 def _label(group: list[int]) -> str:

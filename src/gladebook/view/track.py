@@ -25,6 +25,7 @@ def track_document(track: Track) -> dict[str, Any]:
         "start": None if first is None else _moment(first, track),
         "end": None if last is None else _moment(last, track),
         "seconds": None if first is None or last is None else last - first,
+        "width_recorded": bool((track.width_m > 0).any()),
         "boom_recorded": bool((track.boom_on != -1).any()),
         "way": [
             [

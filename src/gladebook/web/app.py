@@ -1,36 +1,81 @@
-"""The application: which address answers what. Errors that are ours become text here, in one place."""
+"""The application: which address answers what, and what becomes of errors."""
 
+import logging
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
 from pathlib import Path
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 
-from gladebook.errors import CallError, Clash, GladebookError, OutputError
+from gladebook.errors import CallError, Clash, GladebookError, NotListed, OutputError, Unanswered
+from gladebook.io.photo import Photo
+from gladebook.jobs.labels import listed_question
 from gladebook.web.drive import router as drive_router
 from gladebook.web.files import router as files_router
-from gladebook.web.guard import Guard, allowed_hosts
+from gladebook.web.guard import MOST_BYTES, Guard, allowed_hosts
+from gladebook.web.photo import router as photo_router
+from gladebook.web.plot import router as plot_router
 from gladebook.web.shapes import router as shapes_router
+from gladebook.web.shelf import Shelf
 from gladebook.web.tank import router as tank_router
+from gladebook.web.told import BROKEN, told
 
 __all__ = ["make_app"]
 
+_log = logging.getLogger(__name__)
 
-def make_app(path: Path, *, port: int) -> FastAPI:
-    """The application for one property file, for a browser on this machine at `port`."""
-    app = FastAPI(title="gladebook", docs_url=None, redoc_url=None, openapi_url="/openapi.json")
-    app.state.path = path
-    for router in (files_router, shapes_router, tank_router, drive_router):
+
+def make_app(path: Path, *, port: int, photo: Photo | None = None, most_bytes: int = MOST_BYTES) -> FastAPI:
+    """The application for one property file, for a browser on this machine.
+
+    Parameters
+    ----------
+    path
+        The property file.
+    port
+        Where it listens; requests under another address are refused.
+    photo
+        A photo from above that lies on this computer.
+    most_bytes
+        What a dropped file may hold.
+    """
+    shelf = Shelf(path, photo)
+
+    @asynccontextmanager
+    async def life(_app: FastAPI) -> AsyncIterator[None]:
+        yield
+        shelf.close()
+
+    app = FastAPI(title="gladebook", docs_url=None, redoc_url=None, openapi_url="/openapi.json", lifespan=life)
+    app.state.shelf = shelf
+    for router in (files_router, photo_router, shapes_router, plot_router, tank_router, drive_router):
         app.include_router(router)
-    app.add_middleware(Guard, hosts=allowed_hosts(port))
+    app.add_middleware(Guard, hosts=allowed_hosts(port), most_bytes=most_bytes)
     app.add_exception_handler(GladebookError, _told)
     app.add_exception_handler(RequestValidationError, _not_understood)
+    app.add_exception_handler(Exception, _broken)
     return app
 
 
 def _told(_request: Request, error: Exception) -> Response:
-    status = 409 if isinstance(error, Clash) else 400 if isinstance(error, CallError) else 422
-    return JSONResponse({"error": str(error)}, status_code=500 if isinstance(error, OutputError) else status)
+    if not isinstance(error, GladebookError):
+        raise error
+    answer: dict[str, str] = {"error": told(error)}
+    if isinstance(error, (Unanswered, NotListed)):
+        # One product and one crop at a time: so a no can mean one thing alone.
+        crop = error.crops[0]
+        answer |= {"question": listed_question(error.product, [crop]), "product": error.product, "crop": crop}
+    return JSONResponse(answer, status_code=_status(error))
+
+
+def _status(error: GladebookError) -> int:
+    if isinstance(error, Clash):
+        return 409
+    if isinstance(error, OutputError):
+        return 507
+    return 400 if isinstance(error, CallError) else 422
 
 
 def _not_understood(_request: Request, error: Exception) -> Response:
@@ -39,3 +84,8 @@ def _not_understood(_request: Request, error: Exception) -> Response:
         where = ".".join(str(part) for part in error.errors()[0].get("loc", ())[1:])
     words = f"What the page sent was not understood{f' ({where})' if where else ''}. Load the page anew."
     return JSONResponse({"error": words}, status_code=400)
+
+
+def _broken(_request: Request, error: Exception) -> Response:
+    _log.error("A request could not be answered", exc_info=error)
+    return JSONResponse({"error": BROKEN}, status_code=500)

@@ -2,128 +2,126 @@
 
 import asyncio
 import json
-import secrets
-import tempfile
 import threading
 from collections.abc import AsyncIterator, Callable
-from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Query, Request
 from fastapi.responses import StreamingResponse
 from pydantic import BaseModel, Field
 
+from gladebook.coverage.result import Coverage
 from gladebook.errors import CallError, GladebookError, Stopped
 from gladebook.io.door import read_track
 from gladebook.jobs.application import Application, Drives, Spray, Times, check_application
 from gladebook.jobs.ground import GroundFiles
 from gladebook.jobs.keep import keep_application
-from gladebook.jobs.property import mark_strips
+from gladebook.jobs.strips import kept_applications, mark_strips
 from gladebook.passes.sprayer import Sprayer
+from gladebook.plots.acreage import Measured
+from gladebook.spraying.cautions import CAUTIONS
 from gladebook.units import parse_quantity
 from gladebook.view.documents import coverage_document
+from gladebook.view.headline import headline_words
+from gladebook.view.kept import application_document
 from gladebook.view.page import map_data
+from gladebook.view.skips import entry_words
 from gladebook.view.track import track_document
 from gladebook.view.words import coverage_words
-from gladebook.web.shapes import clean_file_name, path_of, upload
+from gladebook.web.shelf import Shelf, shelf_of
+from gladebook.web.told import BROKEN, told
+from gladebook.web.upload import clean_file_name, upload
 
 __all__ = ["router"]
 
 router = APIRouter(prefix="/api")
 Text = Annotated[str, Field(max_length=80)]
-Progress = Callable[[str, float], None]
+Show = Callable[[dict[str, Any]], None]
 _MOST_TRACKS = 50
 
 
-@dataclass
-class _Shelf:
-    """Tracks that were dropped in, until the server ends."""
-
-    folder: tempfile.TemporaryDirectory[str]
-    files: dict[str, Path]
-
-
 class Question(BaseModel):
-    """Which tracks, and what pulled through them."""
+    """Which tracks, what pulled through them, and what left the tank."""
 
     tracks: Annotated[list[Annotated[str, Field(max_length=64)]], Field(min_length=1, max_length=_MOST_TRACKS)]
-    boom: Text
+    boom: Text = ""
     behind: Text = ""
-    used: Text = ""
+    mixed: Text = ""
+    left: Text = ""
     per_acre: Text = ""
     start: Text = ""
     end: Text = ""
-    save: Annotated[str, Field(max_length=200)] = ""
 
 
 class Strips(BaseModel):
-    """Missed strips and what became of them."""
+    """Missed strips, what became of them, and the state in which they were seen to be."""
 
     application: Annotated[str, Field(max_length=200)]
-    numbers: Annotated[list[int], Field(min_length=1, max_length=1000)]
+    numbers: Annotated[list[Annotated[int, Field(ge=0, le=10**9)]], Field(min_length=1, max_length=1000)]
     state: Literal["seen", "touched up", "left"]
-
-
-def _shelf(request: Request) -> _Shelf:
-    state = request.app.state
-    if not hasattr(state, "shelf"):
-        state.shelf = _Shelf(tempfile.TemporaryDirectory(prefix="gladebook-"), {})
-    shelf: _Shelf = state.shelf
-    return shelf
+    was: Annotated[str, Field(max_length=40)] | None = None
 
 
 @router.post("/tracks")
 async def drop(request: Request, name: Annotated[str, Query(max_length=200)]) -> dict[str, Any]:
     """Take a track in, and say where and when it went, so that it can be trimmed."""
-    shelf = _shelf(request)
-    if len(shelf.files) >= _MOST_TRACKS:
-        raise CallError("There are 50 tracks here already. Load the page anew.")
-    token = secrets.token_urlsafe(16)
-    folder = Path(shelf.folder.name) / token
-    folder.mkdir()
-    file = await upload(request, name=clean_file_name(name), folder=folder)
+    shelf = shelf_of(request)
+    kept_as = clean_file_name(name)
+    token, folder = shelf.place()
+    file = await upload(request, name=kept_as, folder=folder)
     track = await asyncio.to_thread(read_track, file)
-    shelf.files[token] = file
-    return {"token": token, **track_document(track)}
+    shelf.put_track(token, file)
+    return {"token": token, "file": kept_as, **track_document(track)}
 
 
 @router.post("/check")
 async def check(request: Request, question: Question) -> StreamingResponse:
-    """Hold the tracks against the plots: lines of JSON, first how far it is, last the answer or what is wrong."""
-    files = [_file(request, token) for token in question.tracks]
-    drives, spray = _drives(question, files), _spray(question)
-    ground = GroundFiles(path_of(request))
+    """Hold the tracks against the plots: lines of JSON, first how far it is and the painted ground, last the answer."""
+    shelf = shelf_of(request)
+    drives, spray = _drives(question, shelf), _spray(question)
+    ground = GroundFiles(shelf.path)
+    gone = threading.Event()
 
-    def work(tell: Progress) -> dict[str, Any]:
-        done = check_application(ground, drives, spray=spray, progress=tell)
-        return _answer(request, done, question)
+    def work(show: Show) -> dict[str, Any]:
+        def tell(what: str, share: float) -> None:
+            if gone.is_set():
+                raise Stopped("Stopped; nothing was written.")
+            show({"what": what, "share": share})
 
-    return StreamingResponse(_told(request, work), media_type="application/x-ndjson")
+        def painted(measured: Measured, coverage: Coverage) -> None:
+            show({"first": map_data(measured, coverage)})
+
+        return _answer(shelf, check_application(ground, drives, spray=spray, progress=tell, first=painted))
+
+    return StreamingResponse(_lines(work, gone), media_type="application/x-ndjson")
+
+
+@router.get("/applications")
+def applications(request: Request) -> dict[str, Any]:
+    """Applications that were kept, each with its missed strips."""
+    return {
+        "applications": [application_document(one, strips) for one, strips in kept_applications(shelf_of(request).path)]
+    }
 
 
 @router.post("/strips")
 def strips(request: Request, what: Strips) -> dict[str, Any]:
     """Say what became of missed strips of an application that was kept."""
-    words = mark_strips(path_of(request), what.numbers, state=what.state, application=what.application)
-    return {"words": words[0]}
+    words = mark_strips(
+        shelf_of(request).path, what.numbers, state=what.state, application=what.application, seen=what.was
+    )
+    return {"words": words[0], **applications(request)}
 
 
-def _file(request: Request, token: str) -> Path:
-    found = _shelf(request).files.get(token)
-    if found is None:
-        raise CallError("That track is not here any more. Drop it in again.")
-    return found
-
-
-def _drives(question: Question, files: list[Path]) -> Drives:
-    width = parse_quantity(question.boom, kind="length", what="Boom").si
-    if width <= 0:
+def _drives(question: Question, shelf: Shelf) -> Drives:
+    files = tuple(shelf.track(token) for token in question.tracks)
+    width = parse_quantity(question.boom, kind="length", what="Boom").si if question.boom else None
+    if width is not None and width <= 0:
         raise CallError("Boom: must be wider than nothing.")
     behind = parse_quantity(question.behind, kind="length", what="Behind").si if question.behind else None
     times = Times(start=_moment(question.start), end=_moment(question.end))
-    return Drives(files=tuple(files), sprayer=Sprayer(width_m=width, behind_m=behind), times=times)
+    return Drives(files=files, sprayer=Sprayer(width_m=width, behind_m=behind), times=times)
 
 
 def _moment(text: str) -> datetime | None:
@@ -132,53 +130,63 @@ def _moment(text: str) -> datetime | None:
     try:
         return datetime.fromisoformat(text)
     except ValueError:
-        raise CallError(f'"{text[:40]}" is no time. Move the slider again.') from None
+        raise CallError("That is no time of the track. Move the slider again.") from None
 
 
 def _spray(question: Question) -> Spray | None:
-    if not question.used or not question.per_acre:
+    """What left the tank: what was mixed less what came home."""
+    if not question.mixed:
+        if question.left:
+            raise CallError("Gallons mixed: say how much was mixed in all, or empty the gallons left.")
         return None
-    used = parse_quantity(question.used, kind="volume", what="Gallons used").si
-    return Spray(used, parse_quantity(question.per_acre, kind="volume per area", what="Gallons per acre").si)
+    if not question.per_acre:
+        raise CallError("Gallons per acre: say how much was meant, or empty the gallons mixed.")
+    mixed = parse_quantity(question.mixed, kind="volume", what="Gallons mixed").si
+    left = parse_quantity(question.left, kind="volume", what="Gallons left").si if question.left else 0.0
+    if left > mixed:
+        raise CallError("Gallons left: is more than was mixed.")
+    return Spray(mixed - left, parse_quantity(question.per_acre, kind="volume per area", what="Gallons per acre").si)
 
 
-def _answer(request: Request, done: Application, question: Question) -> dict[str, Any]:
+def _answer(shelf: Shelf, done: Application) -> dict[str, Any]:
     notices = (*done.measured.notices, *done.notices)
     document = coverage_document(done.coverage, gallons=done.gallons, notices=notices, reentry=done.reentry)
-    kept = ""
-    if question.save:
-        kept = keep_application(path_of(request), done, name=question.save, answer=document)
     return {
+        "headline": headline_words(done.coverage, gallons_check=done.gallons),
         "words": coverage_words(done.coverage, gallons_check=done.gallons),
+        "entry": entry_words(done.reentry),
+        "day": done.day,
         "map": map_data(done.measured, done.coverage),
         "notices": document["notices"],
         "assumptions": document["assumptions"],
-        "kept": kept,
+        "cautions": list(CAUTIONS),
+        "token": shelf.put_answer(lambda name: keep_application(shelf.path, done, name=name, answer=document)),
     }
 
 
-async def _told(request: Request, work: Callable[[Progress], dict[str, Any]]) -> AsyncIterator[str]:
-    """Run long work beside the server; stop it where the browser has gone."""
-    gone = threading.Event()
-    lines: asyncio.Queue[dict[str, Any]] = asyncio.Queue()
+async def _lines(work: Callable[[Show], dict[str, Any]], gone: threading.Event) -> AsyncIterator[str]:
+    """Run long work beside the server, line by line; where the browser goes away, the work is told to stop."""
+    lines: asyncio.Queue[dict[str, Any] | None] = asyncio.Queue()
     loop = asyncio.get_running_loop()
 
-    def tell(what: str, share: float) -> None:
-        if gone.is_set():
-            raise Stopped("stopped; nothing was written.")
-        loop.call_soon_threadsafe(lines.put_nowait, {"what": what, "share": share})
+    def put(line: dict[str, Any] | None) -> None:
+        loop.call_soon_threadsafe(lines.put_nowait, line)
 
-    task = asyncio.create_task(asyncio.to_thread(work, tell))
-    try:
-        while not task.done() or not lines.empty():
-            try:
-                yield json.dumps(await asyncio.wait_for(lines.get(), timeout=0.1)) + "\n"
-            except TimeoutError:
-                if await request.is_disconnected():
-                    return
+    def run() -> None:
         try:
-            yield json.dumps({"answer": task.result()}) + "\n"
+            put({"answer": work(put)})
         except GladebookError as error:
-            yield json.dumps({"error": str(error)}) + "\n"
+            put({"error": told(error)})
+        except Exception:
+            put({"error": BROKEN})
+            raise
+        finally:
+            put(None)
+
+    task = asyncio.create_task(asyncio.to_thread(run))
+    try:
+        while (line := await lines.get()) is not None:
+            yield json.dumps(line) + "\n"
+        await task
     finally:
         gone.set()

@@ -11,41 +11,52 @@ from gladebook.view.leaflet import leaflet_files
 __all__ = ["router"]
 
 router = APIRouter(include_in_schema=False)
-_KINDS: Final = {
-    "page.css": "text/css",
-    "page.js": "text/javascript",
-    "trace.js": "text/javascript",
-    "ground.js": "text/javascript",
-    "tank.js": "text/javascript",
-    "drive.js": "text/javascript",
-}
+_SCRIPT: Final = "text/javascript; charset=utf-8"
+_STYLE: Final = "text/css; charset=utf-8"
+_OWN: Final = {
+    name: ("gladebook.web", "static", name)
+    for name in (
+        "ask.js",
+        "book.js",
+        "drive.js",
+        "kept.js",
+        "map.js",
+        "page.css",
+        "page.js",
+        "parts.js",
+        "plots.js",
+        "tank.js",
+        "trace.js",
+        "tracing.js",
+    )
+} | {name: ("gladebook.view", name) for name in ("ground.css", "ground.js")}
 
 
 @router.get("/")
 def page() -> Response:
     """The page."""
-    return Response(_own("page.html"), media_type="text/html; charset=utf-8")
+    return Response(_text("gladebook.web", "static", "page.html"), media_type="text/html; charset=utf-8")
 
 
 @router.get("/own/{name}")
 def own(name: str) -> Response:
-    """A script or the style of the page: only those that are named here, so no path can lead elsewhere."""
-    if name not in _KINDS:
+    """A script or a style of the page: only those that are named here, so no path can lead elsewhere."""
+    if name not in _OWN:
         return Response(status_code=404)
-    return Response(_own(name), media_type=f"{_KINDS[name]}; charset=utf-8")
+    return Response(_text(*_OWN[name]), media_type=_SCRIPT if name.endswith(".js") else _STYLE)
 
 
 @router.get("/leaflet.js")
 def leaflet_script() -> Response:
     """The map library."""
-    return Response(leaflet_files()[0], media_type="text/javascript; charset=utf-8")
+    return Response(leaflet_files()[0], media_type=_SCRIPT)
 
 
 @router.get("/leaflet.css")
 def leaflet_style() -> Response:
     """Its style sheet."""
-    return Response(leaflet_files()[1], media_type="text/css; charset=utf-8")
+    return Response(leaflet_files()[1], media_type=_STYLE)
 
 
-def _own(name: str) -> str:
-    return resources.files("gladebook.web").joinpath("static", name).read_text(encoding="utf-8")
+def _text(package: str, *path: str) -> str:
+    return resources.files(package).joinpath(*path).read_text(encoding="utf-8")

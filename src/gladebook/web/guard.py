@@ -12,16 +12,20 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from gladebook.view.page import PHOTO_HOST
+
 __all__ = ["MOST_BYTES", "Guard", "allowed_hosts"]
 
-MOST_BYTES: Final = 200_000_000
-_PHOTO: Final = "https://basemap.nationalmap.gov"
+MOST_BYTES: Final = 200_000_000  # of a dropped file
+_MOST_ASKED: Final = 4_000_000  # of any other question; 20,000 corners take a fifth of it
+_FILES: Final = ("/api/file", "/api/tracks", "/api/labels")
+
 _POLICY: Final = "; ".join(
     (
         "default-src 'none'",
         "script-src 'self'",
         "style-src 'self'",
-        f"img-src 'self' data: {_PHOTO}",
+        f"img-src 'self' data: {PHOTO_HOST}",
         "connect-src 'self'",
         "base-uri 'none'",
         "form-action 'none'",
@@ -52,11 +56,12 @@ class Guard:
             await JSONResponse({"error": reason}, status_code=403)(scope, receive, self._with_headers(send))
             return
         length = Headers(scope=scope).get("content-length", "0")
-        if not length.isdigit() or int(length) > self._most:
+        most = self._most if scope["path"] in _FILES else min(self._most, _MOST_ASKED)
+        if not length.isdecimal() or int(length) > most:
             answer = JSONResponse({"error": "That is too large to be taken in here."}, status_code=413)
             await answer(scope, receive, self._with_headers(send))
             return
-        await self._app(scope, self._counted(receive), self._with_headers(send))
+        await self._app(scope, self._counted(receive, most), self._with_headers(send))
 
     def _refusal(self, headers: Headers) -> str:
         if headers.get("host", "") not in self._hosts:
@@ -68,7 +73,8 @@ class Guard:
             return "Another site's page asked for this; it was refused."
         return ""
 
-    def _counted(self, receive: Receive) -> Receive:
+    @staticmethod
+    def _counted(receive: Receive, most: int) -> Receive:
         """What comes in, up to the limit, whatever the request says of its length."""
         seen = 0
 
@@ -76,7 +82,7 @@ class Guard:
             nonlocal seen
             message = await receive()
             seen += len(message.get("body", b""))
-            if seen > self._most:
+            if seen > most:
                 return {"type": "http.disconnect"}
             return message
 

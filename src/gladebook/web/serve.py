@@ -7,12 +7,13 @@ from pathlib import Path
 import uvicorn
 
 from gladebook.errors import CallError
+from gladebook.io.photo import Photo
 from gladebook.web.app import make_app
 
 __all__ = ["serve"]
 
 
-def serve(path: Path, *, port: int | None, ready: Callable[[str], None]) -> None:
+def serve(path: Path, *, port: int | None, photo: Photo | None = None, ready: Callable[[str], None]) -> None:
     """Serve until stopped.
 
     Parameters
@@ -21,6 +22,8 @@ def serve(path: Path, *, port: int | None, ready: Callable[[str], None]) -> None
         The property file; it must be there.
     port
         Where to listen; None for any that is free.
+    photo
+        A photo from above that lies on this computer.
     ready
         Called with the page's address once it can be opened.
 
@@ -38,7 +41,7 @@ def serve(path: Path, *, port: int | None, ready: Callable[[str], None]) -> None
         raise CallError(f"--port: {port} is taken by another program. Leave it out, or name another.") from None
     found = listening.getsockname()[1]
     config = uvicorn.Config(
-        make_app(path, port=found),
+        make_app(path, port=found, photo=photo),
         log_level="warning",
         access_log=False,
         server_header=False,

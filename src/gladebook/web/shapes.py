@@ -1,5 +1,6 @@
 """What have I got? Plots and obstacles on the map: looked at, traced, drawn anew, taken away, undone."""
 
+import asyncio
 import tempfile
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -7,129 +8,135 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 
-from gladebook.errors import CallError
 from gladebook.jobs.adding import Adding, add_to
-from gladebook.jobs.property import undo_change
-from gladebook.jobs.tracing import acres_of, put_down, redraw, sheet_of, take_away
-from gladebook.units import ACRE_M2
-from gladebook.view.sheet import sheet_document
+from gladebook.jobs.sheet import cut_outline, narrow_outline, outline_of, sheet_of
+from gladebook.jobs.tracing import call_anew, put_down, redraw, take_away, take_back
+from gladebook.units import parse_quantity
+from gladebook.view.sheet import outline_document, sheet_document
+from gladebook.web.shelf import shelf_of
+from gladebook.web.upload import upload
 
-__all__ = ["clean_file_name", "path_of", "router", "upload"]
+__all__ = ["router"]
 
 router = APIRouter(prefix="/api")
-Ring = Annotated[list[tuple[float, float]], Field(max_length=20_000)]
+Corner = tuple[Annotated[float, Field(ge=-540, le=540)], Annotated[float, Field(ge=-90, le=90)]]
+Ring = Annotated[list[Corner], Field(max_length=20_000)]
 Rings = Annotated[list[Ring], Field(min_length=1, max_length=200)]
-_LONGEST_NAME = 200
+Name = Annotated[str, Field(max_length=200)]
+Uid = Annotated[str, Field(max_length=64)]
 
 
 class Traced(BaseModel):
-    """An outline, longitude and latitude."""
+    """An outline, longitude and latitude; of a plot that is drawn anew its id."""
 
     rings: Rings
+    uid: Uid = ""
 
 
-class NewShape(Traced):
-    """A traced plot or obstacle."""
+class Narrowed(Traced):
+    """An outline, and how far it is to be kept off the wood line."""
 
-    name: Annotated[str, Field(max_length=_LONGEST_NAME)]
-    kind: Literal["plot", "obstacle"] = "plot"
-
-
-class NewOutline(Traced):
-    """A shape drawn anew, and the state of it that was seen."""
-
-    mark: Annotated[str, Field(max_length=200)]
+    width: Annotated[str, Field(max_length=80)]
 
 
-def path_of(request: Request) -> Path:
-    """The property file of this server."""
-    path: Path = request.app.state.path
-    return path
+class NewShape(BaseModel):
+    """A traced plot, obstacle or check strip."""
+
+    rings: Rings
+    name: Name
+    kind: Literal["plot", "obstacle", "check strip"] = "plot"
+
+
+class Anew(BaseModel):
+    """A shape drawn or named anew, and the state of it that was seen."""
+
+    mark: Name
+    rings: Rings | None = None
+    name: Name | None = None
+
+
+class Undo(BaseModel):
+    """The last change that was seen."""
+
+    step: Annotated[int, Field(ge=0, le=2**62)]
 
 
 @router.get("/property")
 def look(request: Request) -> dict[str, Any]:
     """All shapes with their acres."""
-    return sheet_document(sheet_of(path_of(request)), file=path_of(request).name)
+    path = shelf_of(request).path
+    return sheet_document(sheet_of(path), file=path.name)
 
 
-@router.post("/acres")
-def acres(traced: Traced) -> dict[str, float]:
-    """Acres of an outline that is being traced."""
-    return {"acres": acres_of(traced.rings) / ACRE_M2}
+@router.post("/outline")
+def outline(request: Request, traced: Traced) -> dict[str, Any]:
+    """Acres of an outline that is being traced, and which plots it lies over."""
+    return outline_document(outline_of(shelf_of(request).path, traced.rings, uid=traced.uid))
+
+
+@router.post("/outline/cut")
+def cut(request: Request, traced: Traced) -> dict[str, Any]:
+    """The outline without the ground of its neighbours."""
+    return outline_document(cut_outline(shelf_of(request).path, traced.rings, uid=traced.uid))
+
+
+@router.post("/outline/narrow")
+def narrow(request: Request, traced: Narrowed) -> dict[str, Any]:
+    """The outline kept off the wood line."""
+    width_m = parse_quantity(traced.width, kind="length", what="Off the wood line").si
+    return outline_document(narrow_outline(shelf_of(request).path, traced.rings, width_m=width_m, uid=traced.uid))
 
 
 @router.post("/shapes")
 def add(request: Request, shape: NewShape) -> dict[str, Any]:
     """Put a traced shape down."""
-    words = put_down(path_of(request), shape.name, kind=shape.kind, rings=shape.rings)
+    words = put_down(shelf_of(request).path, shape.name, kind=shape.kind, rings=shape.rings)
     return {"words": words, **look(request)}
 
 
 @router.put("/shapes/{uid}")
-def change(request: Request, uid: str, outline: NewOutline) -> dict[str, Any]:
-    """Draw a shape anew."""
-    words = redraw(path_of(request), uid, rings=outline.rings, mark=outline.mark)
+def change(request: Request, uid: Uid, anew: Anew) -> dict[str, Any]:
+    """Draw a shape anew, or name it anew."""
+    path = shelf_of(request).path
+    words = "Nothing was changed."
+    if anew.rings is not None:
+        words = redraw(path, uid, rings=anew.rings, mark=anew.mark)
+    elif anew.name is not None:
+        words = call_anew(path, uid, name=anew.name, mark=anew.mark)
     return {"words": words, **look(request)}
 
 
 @router.delete("/shapes/{uid}")
-def remove(request: Request, uid: str, mark: Annotated[str, Query(max_length=200)]) -> dict[str, Any]:
+def remove(request: Request, uid: Uid, mark: Annotated[str, Query(max_length=200)]) -> dict[str, Any]:
     """Take a shape away."""
-    words = take_away(path_of(request), uid, mark=mark)
+    words = take_away(shelf_of(request).path, uid, mark=mark)
     return {"words": words, **look(request)}
 
 
 @router.post("/undo")
-def undo(request: Request) -> dict[str, Any]:
-    """Take the last change back."""
-    words = " ".join(undo_change(path_of(request)))
+def undo(request: Request, seen: Undo) -> dict[str, Any]:
+    """Take the last change back, if it is the one that was seen."""
+    words = take_back(shelf_of(request).path, step=seen.step)
     return {"words": words, **look(request)}
 
 
 @router.post("/file")
 async def drop(
     request: Request,
-    name: Annotated[str, Query(max_length=_LONGEST_NAME)],
-    kind: Literal["plots", "obstacles"] = "plots",
+    name: Annotated[str, Query(max_length=200)],
+    kind: Literal["plots", "obstacles", "check strips"] = "plots",
 ) -> dict[str, Any]:
-    """Let a dropped file of plots, or of obstacles, in."""
-    with tempfile.TemporaryDirectory() as folder:
+    """Let a dropped file of plots, obstacles or check strips in."""
+    with tempfile.TemporaryDirectory(prefix="gladebook-") as folder:
         file = await upload(request, name=name, folder=Path(folder))
-        adding = Adding(obstacles=file) if kind == "obstacles" else Adding(plots=file)
-        added = add_to(path_of(request), adding)
+        return await asyncio.to_thread(_let_in, request, file, kind)
+
+
+def _let_in(request: Request, file: Path, kind: str) -> dict[str, Any]:
+    adding = {
+        "plots": Adding(plots=file),
+        "obstacles": Adding(obstacles=file),
+        "check strips": Adding(left=file),
+    }[kind]
+    added = add_to(shelf_of(request).path, adding)
     return {"words": " ".join([*added.words, *added.notices]), **look(request)}
-
-
-async def upload(request: Request, *, name: str, folder: Path) -> Path:
-    """Write what was dropped under its own name into a folder of its own.
-
-    Raises
-    ------
-    CallError
-        Where nothing came.
-    """
-    file = folder / clean_file_name(name)
-    size = 0
-    with file.open("wb") as out:
-        async for part in request.stream():
-            size += len(part)
-            out.write(part)
-    if not size:
-        raise CallError(f"{file.name}: is empty.")
-    return file
-
-
-def clean_file_name(name: str) -> str:
-    """The last part of a name, such as no folder can be left with.
-
-    Raises
-    ------
-    CallError
-        Where nothing is left of it.
-    """
-    last = name.replace("\\", "/").rsplit("/", 1)[-1]
-    last = "".join(c for c in last if c.isprintable() and c not in '<>:"|?*').strip(" .")[-120:]
-    if not last:
-        raise CallError("The file has no name.")
-    return last

@@ -1,30 +1,31 @@
 """What goes in the tank? A mix for plots that were touched on the map."""
 
+import asyncio
+import tempfile
+from pathlib import Path
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 
 from gladebook.errors import CallError
-from gladebook.jobs.application import measure_ground
-from gladebook.jobs.ground import GroundFiles
-from gladebook.jobs.keep import keep_answer
-from gladebook.jobs.labels import labels_of
-from gladebook.jobs.listed import ask_labels, with_kept_maximum
+from gladebook.jobs.labels import add_labels, keep_listed, labels_of
+from gladebook.jobs.order import Order, keep_mix, mix_for_plots
 from gladebook.jobs.property import today
-from gladebook.jobs.tank import acres_from_measured
-from gladebook.spraying.mix import RATE_KINDS, plan_mix
+from gladebook.spraying.mix import RATE_KINDS
 from gladebook.spraying.recipe import Product
 from gladebook.units import parse_quantity
 from gladebook.view.documents import mix_document
-from gladebook.view.tables import mix_table
+from gladebook.view.tables import mix_cells
 from gladebook.view.words import mix_words, stop_words
-from gladebook.web.shapes import path_of
+from gladebook.web.shelf import shelf_of
+from gladebook.web.upload import upload
 
 __all__ = ["router"]
 
 router = APIRouter(prefix="/api")
 Text = Annotated[str, Field(max_length=80)]
+Name = Annotated[str, Field(max_length=200)]
 
 
 class Rate(BaseModel):
@@ -35,63 +36,107 @@ class Rate(BaseModel):
     maximum: Text = ""
 
 
-class Order(BaseModel):
+class Wanted(BaseModel):
     """What is to be mixed."""
 
-    plots: Annotated[list[Annotated[str, Field(max_length=200)]], Field(min_length=1, max_length=500)]
+    plots: Annotated[list[Name], Field(min_length=1, max_length=500)]
     per_acre: Text
     tank: Text
     sump: Text = ""
     products: Annotated[list[Rate], Field(max_length=20)] = []
-    label_lists: bool | None = None
-    save: Annotated[str, Field(max_length=200)] = ""
+
+
+class Listed(BaseModel):
+    """Whether a label was found to list the site and a crop."""
+
+    product: Annotated[str, Field(min_length=1, max_length=120)]
+    crop: Annotated[str, Field(min_length=1, max_length=120)]
+    answer: bool
+
+
+class Keep(BaseModel):
+    """An answer that was worked out, and the name to keep it under."""
+
+    token: Annotated[str, Field(max_length=64)]
+    name: Name
 
 
 @router.get("/labels")
 def labels(request: Request) -> dict[str, Any]:
     """The user's own labels: names and rates, to choose from."""
-    found = [kept.label for kept in labels_of(path_of(request)) if kept.label.whose == "label"]
+    found = [kept.label for kept in labels_of(shelf_of(request).path) if kept.label.whose == "label"]
     return {
         "labels": [
             {
                 "name": label.name,
                 "rate_least": "" if label.rate_least is None else str(label.rate_least),
                 "rate_most": "" if label.rate_most is None else str(label.rate_most),
+                "maximum": "" if label.single_max is None else str(label.single_max),
+                "source": label.source,
             }
             for label in found
         ]
     }
 
 
+@router.post("/labels")
+async def let_in(request: Request, name: Annotated[str, Query(max_length=200)]) -> dict[str, str]:
+    """Let a dropped sheet of labels in."""
+    with tempfile.TemporaryDirectory(prefix="gladebook-") as folder:
+        file = await upload(request, name=name, folder=Path(folder))
+        words = await asyncio.to_thread(add_labels, shelf_of(request).path, file, day=today())
+    return {"words": " ".join(words)}
+
+
+@router.post("/listed")
+def listed(request: Request, found: Listed) -> dict[str, str]:
+    """Keep what the user found on a label."""
+    words = keep_listed(shelf_of(request).path, found.product, crops=[found.crop], answer=found.answer, day=today())
+    return {"words": words}
+
+
 @router.post("/mix")
-def mix(request: Request, order: Order) -> dict[str, Any]:
+def mix(request: Request, wanted: Wanted) -> dict[str, Any]:
     """The recipe by load, with its cautions. Refused until the labels were read for what grows there."""
-    path = path_of(request)
-    products = [_product(rate) for rate in order.products]
-    measured = measure_ground(GroundFiles(path))
-    ground = acres_from_measured(measured, order=order.plots)
-    names = [product.name for product in products]
-    asked = ask_labels(path, order.plots, products=names, answer=order.label_lists, day=today())
-    products, taken = with_kept_maximum(path, products)
-    plan = plan_mix(
-        ground,
-        rate_m=parse_quantity(order.per_acre, kind="volume per area", what="Gallons per acre").si,
-        tank_m3=parse_quantity(order.tank, kind="volume", what="Tank").si,
-        products=products,
-        sump_m3=parse_quantity(order.sump, kind="volume", what="Sump").si if order.sump else 0.0,
+    shelf = shelf_of(request)
+    plan, notices = mix_for_plots(shelf.path, _order(wanted))
+    header, rows = mix_cells(plan)
+    document = mix_document(plan, notices=notices)
+    return {
+        "words": mix_words(plan),
+        "header": header,
+        "rows": rows,
+        "stops": stop_words(plan),
+        "cautions": document["cautions"],
+        "notices": document["notices"],
+        "mix": document,
+        "token": shelf.put_answer(lambda name: keep_mix(shelf.path, plan, name=name, notices=notices)),
+    }
+
+
+@router.post("/keep")
+def keep(request: Request, what: Keep) -> dict[str, str]:
+    """Keep an answer just as it was shown: a mix, or an application."""
+    if not what.name.strip():
+        raise CallError("Give it a name first.")
+    return {"words": shelf_of(request).answer(what.token)(what.name)}
+
+
+def _order(wanted: Wanted) -> Order:
+    return Order(
+        plots=tuple(wanted.plots),
+        rate_m=parse_quantity(wanted.per_acre, kind="volume per area", what="Gallons per acre").si,
+        tank_m3=parse_quantity(wanted.tank, kind="volume", what="Tank").si,
+        sump_m3=parse_quantity(wanted.sump, kind="volume", what="Stays in the sump").si if wanted.sump else 0.0,
+        products=tuple(_product(rate) for rate in wanted.products),
     )
-    document = mix_document(plan, notices=(*asked, *taken))
-    words = [*mix_words(plan), *stop_words(plan)]
-    kept = ""
-    if order.save:
-        content = {**document, "words": [*words, *mix_table(plan).splitlines(), "Cautions:", *plan.cautions]}
-        kept = keep_answer(path, "mixes", name=order.save, content=content, day=today())
-    return {"words": words, "kept": kept, "mix": document}
 
 
 def _product(rate: Rate) -> Product:
     name = " ".join(rate.name.split())
     if not name:
-        raise CallError("A product has no name.")
+        raise CallError("A product has no name. Write it as on the label.")
+    if not rate.rate.strip():
+        raise CallError(f"{name}: has no rate. Copy it from your label.")
     most = parse_quantity(rate.maximum, kind=RATE_KINDS, what=f"{name}, the most") if rate.maximum else None
     return Product(name, parse_quantity(rate.rate, kind=RATE_KINDS, what=name), most)

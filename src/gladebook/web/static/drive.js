@@ -1,204 +1,272 @@
 // How did I do? Drop the track in, trim the ride from the truck, say how wide the boom is, look.
 
-import { ask, careful, field, make, say, show } from "/own/page.js";
-import { list } from "/own/tank.js";
+import { ask, post, send, streamed } from "/own/ask.js";
+import { book, careful, open, printed, refresh, say } from "/own/book.js";
+import { keeper } from "/own/kept.js";
+import { box, button, field, list, main, make, more, row } from "/own/parts.js";
 
 const L = window.L;
+const PARTS = 1000;
+const last = { tracks: [], boom: "", behind: "", mixed: "", left: "", perAcre: "" };
 
-export function drivePanel({ map, draw, see }) {
-  const tracks = [];
-  const way = L.featureGroup().addTo(map);
-  const used = field("Gallons that left the tank (if you know)", { placeholder: "28 gal", maxLength: 80 });
-  const perAcre = field("Gallons per acre", { placeholder: "15 gal/ac", maxLength: 80 });
-  const boom = field("How wide is the ground that the boom covers?", { placeholder: "12 ft", maxLength: 80 });
-  const behind = field("How far behind the phone is the boom?", { placeholder: "6 ft", maxLength: 80 });
-  const start = field("Leave out the ride before", { type: "range", min: 0, max: 1000, value: 0, disabled: true });
-  const end = field("Leave out the ride after", { type: "range", min: 0, max: 1000, value: 1000, disabled: true });
-  const times = make("p", "");
-  const found = make("p", "No track yet.");
+export async function drivePanel() {
+  const { applications } = await ask("/api/applications");
+  const fields = {
+    boom: field("How wide is the boom, feet?", { unit: "ft", inputMode: "decimal", placeholder: "12", value: last.boom }),
+    behind: field("How far behind the phone is it, feet?", { unit: "ft", inputMode: "decimal", placeholder: "6", value: last.behind }),
+    mixed: field("Gallons mixed", { unit: "gal", inputMode: "decimal", placeholder: "30", value: last.mixed }),
+    left: field("Gallons left", { unit: "gal", inputMode: "decimal", placeholder: "2", value: last.left }),
+    perAcre: field("Gallons per acre", { unit: "gal/ac", inputMode: "decimal", placeholder: "15", value: last.perAcre }),
+  };
+  const found = make("div");
+  const trim = trimmer();
+  const input = make("input", "", { type: "file", id: "track" });
+  const drop = make("label", "Drop the track in here, or choose it");
+  drop.append(input);
   const bar = make("progress", "", { max: 1, value: 0, hidden: true, "aria-label": "How far it is" });
-  const stop = make("button", "Stop", { hidden: true });
+  const stop = button("Stop", () => null, { hidden: true });
   const answer = make("div", "", { id: "how" });
-  const chooser = make("input", "", { type: "file", "aria-label": "Track", hidden: true });
 
-  const span = () => {
-    const [first] = tracks;
-    const from = (first.seconds * start.input.value) / 1000;
-    const until = (first.seconds * end.input.value) / 1000;
-    return { from, until };
+  const shown = () => {
+    found.replaceChildren(...last.tracks.map((track, index) => row(
+      make("span", `${track.name || track.file}: ${track.points.toLocaleString("en-US")} points${track.boom_recorded ? ", boom recorded" : ""}`),
+      button("Take it out", () => {
+        last.tracks.splice(index, 1);
+        shown();
+      }, { "aria-label": `Take ${track.name || track.file} out` }),
+    )));
+    trim.show(last.tracks);
   };
-  const moment = (seconds) => {
-    const [first] = tracks;
-    const zone = first.clock === "utc" ? "" : "Z";
-    const text = new Date(Date.parse(first.start + zone) + seconds * 1000).toISOString();
-    return first.clock === "utc" ? text.replace("Z", "+00:00") : text.replace("Z", "");
-  };
-  const drawWay = () => {
-    way.clearLayers();
-    const { from, until } = tracks[0].seconds ? span() : { from: 0, until: Infinity };
-    for (const track of tracks) {
-      const kept = track.way.filter(([, , at]) => at === null || (at >= from && at <= until)).map(([lat, lon]) => [lat, lon]);
-      L.polyline(track.way.map(([lat, lon]) => [lat, lon]), { color: "#666", weight: 1, dashArray: "3 5", interactive: false }).addTo(way);
-      L.polyline(kept, { color: "#000", weight: 2, interactive: false }).addTo(way);
-    }
-    if (tracks.length === 1 && tracks[0].seconds) {
-      times.textContent = `Kept: ${(from / 60).toFixed(1)} to ${(until / 60).toFixed(1)} min of ${(tracks[0].seconds / 60).toFixed(1)} min.`;
-    }
-  };
-  const take = async (file) => {
+  const letIn = async (file) => {
     if (!file) {
       return;
     }
     say(`Reading ${file.name} ...`);
-    const track = await ask(`/api/tracks?name=${encodeURIComponent(file.name)}`, { method: "POST", raw: file });
-    tracks.push(track);
-    found.textContent = tracks.map((t) => `${t.name}: ${t.points.toLocaleString("en-US")} points${t.boom_recorded ? "" : ", no boom recorded"}`).join("; ");
-    const trims = tracks.length === 1 && Boolean(track.seconds);
-    start.input.disabled = !trims;
-    end.input.disabled = !trims;
-    if (tracks.length > 1) {
-      times.textContent = "The sliders trim a single track only.";
+    book.map.drawCovered(null);
+    last.tracks.push(await send(`/api/tracks?name=${encodeURIComponent(file.name)}`, file));
+    shown();
+    book.map.seeExtra();
+    input.value = "";
+    say(`${file.name} is in.`);
+    if (fields.boom.input.value || last.tracks.every((track) => track.width_recorded)) {
+      check();
     }
-    drawWay();
-    see(way);
-    say(`${track.name} is in.`);
   };
-  chooser.addEventListener("change", () => careful(() => take(chooser.files[0])));
-  for (const slider of [start.input, end.input]) {
-    slider.addEventListener("input", drawWay);
-  }
+  input.addEventListener("change", () => careful(() => letIn(input.files[0])));
 
-  const check = (save) =>
+  const check = () =>
     careful(async () => {
-      if (!tracks.length) {
-        say("Drop in the track first.", true);
+      if (!last.tracks.length) {
+        say("Drop the track in first.", true);
         return;
       }
-      const trimmed = tracks.length === 1 && tracks[0].seconds;
-      const { from, until } = trimmed ? span() : {};
+      Object.assign(last, Object.fromEntries(Object.entries(fields).map(([key, { input: typed }]) => [key, typed.value])));
+      const control = new AbortController();
+      stop.onclick = () => control.abort();
+      bar.hidden = stop.hidden = false;
+      answer.replaceChildren();
       const body = {
-        tracks: tracks.map((track) => track.token),
-        boom: boom.input.value,
-        behind: behind.input.value,
-        used: used.input.value,
-        per_acre: perAcre.input.value,
-        start: trimmed && start.input.value > 0 ? moment(from) : "",
-        end: trimmed && end.input.value < 1000 ? moment(until) : "",
-        save,
+        tracks: last.tracks.map((track) => track.token),
+        boom: fields.boom.text(),
+        behind: fields.behind.text(),
+        mixed: fields.mixed.text(),
+        left: fields.left.text(),
+        per_acre: fields.mixed.input.value ? fields.perAcre.text() : "",
+        ...trim.times(),
       };
-      const told = await streamed(body, { bar, stop });
-      if (told === null) {
-        say("Stopped.");
-        return;
+      const tell = ({ what, share, first }) => {
+        if (first) {
+          book.map.extra.clearLayers();
+          book.map.drawCovered(first);
+          document.documentElement.dataset.painted = "yes";
+          say("Painted. Now each missed strip is looked at ...");
+        } else {
+          bar.value = share;
+          bar.title = what;
+        }
+      };
+      delete document.documentElement.dataset.painted;
+      delete document.documentElement.dataset.answered;
+      say("Driving the tracks ...");
+      try {
+        const told = await streamed("/api/check", body, { signal: control.signal, tell });
+        if (told === null) {
+          say("Stopped; nothing was written.");
+          return;
+        }
+        book.map.extra.clearLayers();
+        book.map.drawCovered(told.map);
+        result(answer, told);
+        say(told.headline.join(". "));
+        answer.scrollIntoView({ block: "start" });
+        document.documentElement.dataset.answered = "yes";
+      } finally {
+        bar.hidden = stop.hidden = true;
       }
-      draw(told.map);
-      way.clearLayers();
-      shown(answer, told, { map, check, save });
-      say(told.kept || told.words[0]);
     });
 
-  const box = make("div", "", { "data-drive": "yes" });
-  box.append(
-    make("button", "Choose the track", { className: "first", click: () => chooser.click() }),
-    chooser,
-    found,
-    start.label,
-    end.label,
-    times,
-    used.label,
-    perAcre.label,
-    boom.label,
-    behind.label,
-    make("button", "Look how it went", { className: "first", click: () => check("") }),
-    bar,
-    stop,
-    answer,
+  open(
+    "drive",
+    [
+      make("h2", "How did I do?"),
+      row(fields.mixed.label, fields.left.label),
+      fields.perAcre.label,
+      drop,
+      found,
+      trim.part,
+      row(fields.boom.label, fields.behind.label),
+      main("Look how it went", check),
+      bar,
+      stop,
+      answer,
+      before(applications),
+    ],
+    {
+      leave: () => {
+        book.map.extra.clearLayers();
+        book.map.drawCovered(null);
+      },
+    },
   );
-  show(make("h2", "How did I do?"), box);
+  document.getElementById("panel").letIn = letIn;
+  shown();
 }
 
-// Lines of JSON come in as the work goes on; the last one is the answer.
-async function streamed(body, { bar, stop }) {
-  const control = new AbortController();
-  bar.hidden = false;
-  stop.hidden = false;
-  stop.onclick = () => control.abort();
-  try {
-    const answer = await fetch("/api/check", {
-      method: "POST",
-      headers: { "content-type": "application/json" },
-      body: JSON.stringify(body),
-      signal: control.signal,
-    });
-    if (!answer.ok) {
-      throw new Error((await answer.json()).error);
+// Two sliders over the time of a single track; what lies outside is drawn thin and is left out.
+function trimmer() {
+  const part = make("fieldset", "", { hidden: true });
+  const start = field("Leave out the ride before", { type: "range", min: 0, max: PARTS, value: 0 });
+  const end = field("Leave out the ride after", { type: "range", min: 0, max: PARTS, value: PARTS });
+  const words = make("p", "");
+  part.append(make("legend", "The ride from the truck"), start.label, end.label, words);
+  let tracks = [];
+  const seconds = () => tracks[0].seconds;
+  const span = () => [Math.min(+start.input.value, +end.input.value), Math.max(+start.input.value, +end.input.value)].map((at) => (seconds() * at) / PARTS);
+  const able = () => tracks.length === 1 && seconds() > 0;
+  const clock = (at) => `${Math.floor(at / 60)}:${String(Math.floor(at % 60)).padStart(2, "0")}`;
+  const moment = (at) => {
+    const zoned = tracks[0].clock === "utc";
+    const text = new Date(Date.parse(tracks[0].start + (zoned ? "" : "Z")) + at * 1000).toISOString();
+    return zoned ? text.replace("Z", "+00:00") : text.replace("Z", "");
+  };
+  const draw = () => {
+    const { extra } = book.map;
+    extra.clearLayers();
+    const [from, until] = able() ? span() : [0, Infinity];
+    for (const track of tracks) {
+      const line = (points, className) => L.polyline(points.map(([lat, lon]) => [lat, lon]), { className, interactive: false }).addTo(extra);
+      line(track.way, "ride-out");
+      line(track.way.filter(([, , at]) => at === null || (at >= from && at <= until)), "ride-in");
     }
-    const reader = answer.body.pipeThrough(new TextDecoderStream()).getReader();
-    let rest = "";
-    for (;;) {
-      const { value, done } = await reader.read();
-      rest += value ?? "";
-      const lines = rest.split("\n");
-      rest = lines.pop();
-      for (const line of lines) {
-        const told = JSON.parse(line);
-        if (told.error) {
-          throw new Error(told.error);
-        }
-        if (told.answer) {
-          return told.answer;
-        }
-        bar.value = told.share;
-        say(`${told.what} ...`);
-      }
-      if (done) {
-        throw new Error("The answer broke off. Do it again.");
-      }
+    if (able()) {
+      words.textContent = `Kept: ${clock(from)} to ${clock(until)} of ${clock(seconds())} (minutes and seconds).`;
+      start.input.setAttribute("aria-valuetext", clock((seconds() * start.input.value) / PARTS));
+      end.input.setAttribute("aria-valuetext", clock((seconds() * end.input.value) / PARTS));
     }
-  } catch (error) {
-    if (error.name === "AbortError") {
-      return null;
-    }
-    throw error;
-  } finally {
-    bar.hidden = true;
-    stop.hidden = true;
+  };
+  for (const { input } of [start, end]) {
+    input.addEventListener("input", draw);
   }
+  return {
+    part,
+    show(found) {
+      if (tracks[0] !== found[0]) {
+        start.input.value = 0;
+        end.input.value = PARTS;
+      }
+      tracks = [...found];
+      part.hidden = !able();
+      draw();
+    },
+    times() {
+      const [from, until] = able() ? span() : [0, 0];
+      return {
+        start: able() && from > 0 ? moment(from) : "",
+        end: able() && until < seconds() ? moment(until) : "",
+      };
+    },
+  };
 }
 
-function shown(answer, told, { map, check, save }) {
-  const strips = told.map.strips.map((strip, index) => {
-    const row = make("li");
-    row.append(
-      make("button", `${index + 1}. ${strip.plot}`, { click: () => map.fitBounds(L.geoJSON(strip.shape).getBounds(), { maxZoom: 20, animate: false }) }),
-      make("span", ` ${strip.verdict}: ${strip.words}`),
-    );
-    if (save) {
-      row.append(
-        make("button", "I saw it", {
-          click: () =>
-            careful(async () => {
-              const body = { application: save, numbers: [index + 1], state: "seen" };
-              say((await ask("/api/strips", { method: "POST", body })).words);
-            }),
-        }),
-      );
-    }
-    return row;
-  });
-  const strip = make("ul");
-  strip.append(...strips);
-  const name = field("Keep it under this name", { maxLength: 200, autocomplete: "off" });
-  const legend = make("ul");
-  legend.append(...told.map.looks.filter((look) => told.map.shapes[look.key] || look.size).map((look) => make("li", `${look.word}${look.size ? `, ${look.size}` : ""}: ${look.meaning}`)));
+function result(answer, told) {
+  const { strips } = told.map;
+  const items = make("ol", "", { className: "strips" });
+  strips.forEach((strip, index) => items.append(stripLine(strip, index + 1, `${strip.plot}: ${strip.verdict}. ${strip.words}`)));
+  const saved = box();
   answer.replaceChildren(
-    ...told.words.map((words, index) => make("p", words, index ? {} : { className: "big" })),
-    ...(strips.length ? [make("h3", "Missed strips"), strip] : []),
-    make("h3", "On the map"),
-    legend,
-    ...list("Assumed", told.assumptions),
-    ...list("Notices", told.notices),
-    ...(save ? [] : [name.label, make("button", "Keep it", { click: () => check(name.input.value) })]),
-    make("button", "Print", { click: () => window.print() }),
+    ...told.headline.map((words) => make("p", words, { className: "asked" })),
+    ...(strips.length ? [make("h3", "Missed strips"), make("p", told.entry, { className: "wrong" }), items] : []),
+    more("All of it in sentences", ...told.words.map((words) => make("p", words))),
+    legend(told.map),
+    ...list("Assumed", told.assumptions, { folded: true }),
+    ...list("Notices", told.notices, { folded: true }),
+    ...list("Cautions", told.cautions, { folded: true }),
+    row(printed()),
+    saved,
   );
+  saved.append(
+    keeper(told.token, "Save it as", `Application ${told.day || new Date().toLocaleDateString("sv")}`, async (name) => {
+      const { applications } = await ask("/api/applications");
+      const one = applications.find((kept) => kept.name === name.trim());
+      if (one) {
+        items.replaceChildren(...keptStrips(one));
+      }
+    }),
+  );
+}
+
+function legend({ looks, shapes }) {
+  const items = make("ul", "", { className: "legend" });
+  for (const look of looks.filter(({ key, size, pattern }) => shapes[key] || (size && !/line/.test(pattern) && !/^0 /.test(size)))) {
+    const item = make("li");
+    const said = make("span");
+    said.append(make("b", `${look.word}${look.size ? ` ${look.size}` : ""}`), make("small", ` ${look.meaning}`));
+    item.append(window.gladeGround.sample(look), said);
+    items.append(item);
+  }
+  const part = more("Shown on the map", items);
+  part.open = true;
+  return part;
+}
+
+function stripLine(strip, number, words, ...parts) {
+  const item = make("li");
+  item.append(
+    button(`${number}. ${words}`, () => {
+      book.map.see(strip.shape);
+      document.getElementById("map").scrollIntoView({ block: "nearest" });
+    }, { className: "name" }),
+    ...parts,
+  );
+  return item;
+}
+
+// Strips of an application that was kept, with what became of each.
+function keptStrips(application) {
+  return application.strips.map((strip) => {
+    const state = make("span", strip.state, { className: "state" });
+    const mark = (as, words) =>
+      button(words, () =>
+        careful(async () => {
+          const body = { application: application.name, numbers: [strip.number], state: as, was: strip.state };
+          const told = await post("/api/strips", body);
+          strip.state = as;
+          state.textContent = as;
+          await refresh();
+          say(told.words);
+        }), { "aria-label": `${words}: strip ${strip.number}` });
+    return stripLine(strip, strip.number, `${strip.plot}: ${strip.words}`, row(state, mark("seen", "I saw it"), mark("touched up", "Touched up"), mark("left", "Leave it")));
+  });
+}
+
+function before(applications) {
+  if (!applications.length) {
+    return box();
+  }
+  const parts = applications.toReversed().map((one) => {
+    const items = make("ol", "", { className: "strips" });
+    items.append(...keptStrips(one));
+    return more(`${one.name}${one.day ? `, ${one.day}` : ""}: ${one.strips.length} missed strip${one.strips.length === 1 ? "" : "s"}`, items);
+  });
+  return more("Applications that were saved", ...parts);
 }

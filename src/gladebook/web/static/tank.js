@@ -1,105 +1,170 @@
-// What goes in the tank?
+// What goes in the tank? Touch the plots, say the rates from the label, read the recipe and its cautions.
 
-import { ask, careful, field, make, now, say, show } from "/own/page.js";
+import { ask, post, send } from "/own/ask.js";
+import { book, careful, open, plotsOf, printed, say } from "/own/book.js";
+import { keeper } from "/own/kept.js";
+import { box, button, field, list, main, make, more, row, table } from "/own/parts.js";
+
+const last = { plots: [], perAcre: "", tank: "", sump: "", products: [] };
 
 export async function tankPanel() {
-  const known = (await ask("/api/labels")).labels;
-  const plots = now().shapes.filter((shape) => shape.kind === "plot");
-  const boxes = plots.map((plot) => {
-    const label = make("label", ` ${plot.name}, ${plot.acres_words}`);
-    const box = make("input", "", { type: "checkbox", value: plot.name });
-    label.prepend(box);
-    return { label, box };
-  });
-  const perAcre = field("Gallons per acre", { placeholder: "15 gal/ac", maxLength: 80 });
-  const tank = field("Tank", { placeholder: "25 gal", maxLength: 80 });
-  const products = make("div");
-  const rows = [];
-  const addRow = (name = "", rate = "") => {
-    const product = field("Product", { value: name, maxLength: 120, autocomplete: "off" });
-    const amount = field("Its rate, from your label", { value: rate, placeholder: "8 fl oz/ac", maxLength: 80 });
-    rows.push({ product: product.input, amount: amount.input });
-    products.append(product.label, amount.label);
+  const { labels } = await ask("/api/labels");
+  const plots = plotsOf();
+  const chosen = last.plots.filter((uid) => plots.some((plot) => plot.uid === uid));
+  const boxes = new Map(
+    plots.map((plot) => {
+      const label = make("label", "", { className: "tick" });
+      const input = make("input", "", { type: "checkbox", checked: chosen.includes(plot.uid) });
+      input.addEventListener("change", () => touch(plot, input.checked));
+      label.append(input, make("span", `${plot.name}, ${plot.acres_words}`));
+      return [plot.uid, { label, input }];
+    }),
+  );
+  const total = make("p", "", { className: "big" });
+  const shown = () => {
+    const some = plots.filter((plot) => chosen.includes(plot.uid));
+    total.textContent = some.length ? `${some.length} plot${some.length > 1 ? "s" : ""}, ${some.reduce((sum, plot) => sum + plot.acres, 0).toFixed(2)} ac` : "Touch the plots to spray, on the map or here.";
+    book.map.choose(chosen);
+    last.plots = [...chosen];
   };
-  const mine = known.map((label) => make("button", `Add ${label.name}`, { click: () => addRow(label.name, label.rate_most) }));
+  const touch = (plot, on) => {
+    const at = chosen.indexOf(plot.uid);
+    if (on && at < 0) {
+      chosen.push(plot.uid);
+    } else if (!on && at >= 0) {
+      chosen.splice(at, 1);
+    }
+    boxes.get(plot.uid).input.checked = on;
+    shown();
+  };
+  const amounts = {
+    perAcre: field("Gallons per acre", { unit: "gal/ac", inputMode: "decimal", placeholder: "15", value: last.perAcre }),
+    tank: field("The tank holds, gallons", { unit: "gal", inputMode: "decimal", placeholder: "25", value: last.tank }),
+    sump: field("Stays in the sump, gallons (if you know)", { unit: "gal", inputMode: "decimal", value: last.sump }),
+  };
+  const rates = products(labels);
   const answer = make("div", "", { id: "recipe" });
-  const send = (lists) =>
+  const work = () =>
     careful(async () => {
-      const body = {
-        plots: boxes.filter(({ box }) => box.checked).map(({ box }) => box.value),
-        per_acre: perAcre.input.value,
-        tank: tank.input.value,
-        products: rows
-          .filter(({ product, amount }) => product.value || amount.value)
-          .map(({ product, amount }) => ({ name: product.value, rate: amount.value })),
-        label_lists: lists,
-      };
-      if (!body.plots.length) {
+      if (!chosen.length) {
         say("Touch the plots that you mean to spray.", true);
         return;
       }
+      Object.assign(last, { perAcre: amounts.perAcre.input.value, tank: amounts.tank.input.value, sump: amounts.sump.input.value, products: rates.typed() });
       answer.replaceChildren();
+      const names = chosen.map((uid) => plots.find((plot) => plot.uid === uid).name);
+      const body = { plots: names, per_acre: amounts.perAcre.text(), tank: amounts.tank.text(), sump: amounts.sump.text(), products: rates.typed() };
       try {
-        recipe(answer, await ask("/api/mix", { method: "POST", body }));
-        say("The recipe stands below. Read the cautions.");
+        recipe(answer, await post("/api/mix", body), names);
+        say("The recipe is ready. Read the cautions with it.");
       } catch (error) {
-        if (!error.message.startsWith("Before any amount")) {
+        if (!error.told?.question) {
           throw error;
         }
-        question(answer, error.message, send);
+        question(answer, error, work);
+        say("Your label comes first.");
       }
+      answer.scrollIntoView({ block: "start" });
     });
-  show(
-    make("h2", "What goes in the tank?"),
-    ...(boxes.length ? boxes.map(({ label }) => label) : [make("p", "There is no plot yet. Trace one, or drop in a file.")]),
-    perAcre.label,
-    tank.label,
-    products,
-    ...mine,
-    make("button", "Add a product", { click: () => addRow() }),
-    make("button", "Work it out", { className: "first", click: () => send(null), disabled: !boxes.length }),
-    answer,
+  const leave = () => book.map.choose([]);
+  const pick = (shape) => shape.kind === "plot" && touch(shape, !chosen.includes(shape.uid));
+  open(
+    "tank",
+    [
+      make("h2", "What goes in the tank?"),
+      total,
+      ...(plots.length ? [tickBoxes(boxes)] : [make("p", "There is no plot yet. Trace one, or bring a file.")]),
+      amounts.perAcre.label,
+      amounts.tank.label,
+      amounts.sump.label,
+      rates.part,
+      main("Work it out", work, { disabled: !plots.length }),
+      answer,
+    ],
+    { leave, pick },
   );
+  shown();
 }
 
-function question(answer, words, send) {
-  const asked = words.replace(" Then add --label-lists yes, or --label-lists no.", "");
+function tickBoxes(boxes) {
+  const part = make("fieldset");
+  part.append(make("legend", "Plots, in the order you drive"), ...[...boxes.values()].map(({ label }) => label));
+  return part;
+}
+
+function products(labels) {
+  const part = make("fieldset");
+  const rows = make("div");
+  const held = [];
+  const add = ({ name = "", rate = "", maximum = "" } = {}) => {
+    const fields = {
+      name: field("Product, as on your label", { maxLength: 120, value: name }),
+      rate: field("Rate from your label", { value: rate, placeholder: "8 fl oz/ac" }),
+      maximum: field("Most for one application (if the label says)", { value: maximum, placeholder: "16 fl oz/ac" }),
+    };
+    const one = box(fields.name.label, fields.rate.label, fields.maximum.label, button("Take it out", () => {
+      held.splice(held.indexOf(fields), 1);
+      one.remove();
+    }));
+    one.className = "product";
+    held.push(fields);
+    rows.append(one);
+  };
+  last.products.forEach(add);
+  const own = labels.map((label) => {
+    const range = label.rate_least && label.rate_least !== label.rate_most ? `${label.rate_least} to ${label.rate_most}` : label.rate_most || "no rate";
+    return button(`${label.name} (label: ${range})`, () => {
+      add({ name: label.name, rate: label.rate_least === label.rate_most ? label.rate_most : "", maximum: label.maximum });
+      say(`Copied from your label of ${label.name}. Check it against the label on the jug.`);
+    });
+  });
+  const sheet = make("input", "", { type: "file", accept: ".csv,text/csv" });
+  const ask_ = make("label", "A sheet of my labels (CSV)");
+  ask_.append(sheet);
+  sheet.addEventListener("change", () =>
+    careful(async () => {
+      const told = await send(`/api/labels?name=${encodeURIComponent(sheet.files[0].name)}`, sheet.files[0]);
+      await tankPanel();
+      say(told.words);
+    }),
+  );
+  part.append(
+    make("legend", "Products"),
+    make("p", "Rates are yours, from your label; the label is the law."),
+    rows,
+    ...(own.length ? [make("p", "From your own labels:"), row(...own)] : []),
+    row(button("Another product", () => add())),
+    more("Bring my labels", ask_),
+  );
+  const typed = () =>
+    held
+      .map(({ name, rate, maximum }) => ({ name: name.input.value, rate: rate.text(), maximum: maximum.text() }))
+      .filter(({ name, rate }) => name || rate);
+  return { part, typed };
+}
+
+function question(answer, { told }, again) {
+  const reply = (found) =>
+    careful(async () => {
+      await post("/api/listed", { product: told.product, crop: told.crop, answer: found });
+      await again();
+    });
   answer.replaceChildren(
-    make("p", asked, { className: "wrong" }),
-    make("button", "Yes, it lists them", { click: () => send(true) }),
-    make("button", "No, it does not", { click: () => send(false) }),
+    make("p", told.error.startsWith("Before any amount") ? "Before any amount:" : told.error, { className: "wrong" }),
+    make("p", told.question, { className: "asked" }),
+    row(button("Yes, it lists them", () => reply(true)), button("No, it does not", () => reply(false))),
   );
 }
 
-function recipe(answer, told) {
-  const table = make("table");
-  const head = make("tr");
-  head.append(make("th", "Load"), make("th", "Ground"), make("th", "Fill to"), make("th", "Into it"));
-  table.append(head);
-  for (const load of told.mix.loads) {
-    const row = make("tr");
-    row.append(
-      make("td", String(load.number)),
-      make("td", `${load.acres.toFixed(2)} ac`),
-      make("td", `${load.mixed_gal.toFixed(1)} gal`),
-      make("td", load.products.map((p) => `${p.name} ${Number(p.amount.toFixed(2))} ${p.unit}`).join("; ") || "water"),
-    );
-    table.append(row);
-  }
+function recipe(answer, told, names) {
   answer.replaceChildren(
-    ...told.words.map((words, index) => make("p", words, index ? {} : { className: "big" })),
-    table,
-    ...list("Notices", told.mix.notices),
-    ...list("Cautions", told.mix.cautions),
-    make("button", "Print", { click: () => window.print() }),
+    make("h3", `Recipe for ${names.join(", ")}`),
+    ...told.words.map((words, index) => make("p", words, index ? {} : { className: "asked" })),
+    table(told.header, told.rows),
+    ...list("Where each load goes", told.stops),
+    ...list("Cautions", told.cautions),
+    ...list("Notices", told.notices),
+    row(printed()),
+    keeper(told.token, "Save this recipe as", `${names[0]}, ${new Date().toLocaleDateString("sv")}`),
   );
-}
-
-export function list(title, sentences) {
-  if (!sentences.length) {
-    return [];
-  }
-  const items = make("ul");
-  items.append(...sentences.map((words) => make("li", words)));
-  return [make("h3", title), items];
 }

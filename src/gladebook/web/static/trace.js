@@ -1,140 +1,244 @@
-// Tracing: a tap puts a corner down, corners and the middles between them are dragged, acres move with the finger.
+// Tracing: a tap puts a corner down; corners, and the middles between them, are dragged; acres move with the finger.
+
+import { metresPerDegree } from "/own/map.js";
 
 const L = window.L;
-const CORNER_PX = 26;
-const MIDDLE_PX = 20;
+const HANDLE_PX = 44;
+const MOST_HANDLES = 80;
+const MOST_STEPS = 200;
 const ACRE_M2 = 4046.8564224;
+const ARROWS = { ArrowUp: [0, -1], ArrowDown: [0, 1], ArrowLeft: [-1, 0], ArrowRight: [1, 0] };
 
-// Acres on the ellipsoid's own local plane (WGS 84): within 0.1 % of the server's for anything a plot can be.
+// Acres of a ring of [longitude, latitude] on a plane that touches the ellipsoid in its middle: within 0.1 % of the
+// program's own figure for anything that a plot can be.
 export function previewAcres(ring) {
   if (ring.length < 3) {
     return 0;
   }
-  const a = 6378137;
-  const e2 = 0.00669437999014;
-  const lat0 = (ring.reduce((sum, p) => sum + p[1], 0) / ring.length) * (Math.PI / 180);
-  const w = Math.sqrt(1 - e2 * Math.sin(lat0) ** 2);
-  const north = (a * (1 - e2)) / w ** 3;
-  const east = (a / w) * Math.cos(lat0);
+  const lats = ring.map(([, lat]) => lat);
+  const { east, north } = metresPerDegree((Math.min(...lats) + Math.max(...lats)) / 2);
+  const [lon0, lat0] = ring[0];
   let twice = 0;
-  for (let i = 0; i < ring.length; i += 1) {
-    const [x1, y1] = ring[i];
-    const [x2, y2] = ring[(i + 1) % ring.length];
-    twice += (x1 - ring[0][0]) * (y2 - ring[0][1]) - (x2 - ring[0][0]) * (y1 - ring[0][1]);
-  }
-  return (Math.abs(twice / 2) * (Math.PI / 180) ** 2 * north * east) / ACRE_M2;
+  ring.forEach(([lon, lat], i) => {
+    const [nextLon, nextLat] = ring[(i + 1) % ring.length];
+    twice += (lon - lon0) * (nextLat - lat0) - (nextLon - lon0) * (lat - lat0);
+  });
+  return (Math.abs(twice / 2) * east * north) / ACRE_M2;
 }
 
 export class Trace {
-  constructor(map, { corners = [], holes = [], onChange }) {
+  constructor(map, { rings = [[]], onChange }) {
     this.map = map;
-    this.corners = corners.map(([lon, lat]) => L.latLng(lat, lon));
-    this.holes = holes;
+    this.rings = rings.length ? rings.map((ring) => ring.map((corner) => [...corner])) : [[]];
+    this.active = 0;
+    this.picked = null;
+    this.steps = [];
     this.onChange = onChange;
-    this.picked = -1;
     this.group = L.featureGroup().addTo(map);
-    this.outline = L.polygon([], { color: "#d55e00", weight: 3, dashArray: "8 6", fillOpacity: 0.15, interactive: false });
-    this.outline.addTo(this.group);
-    this.tap = (event) => this.add(event.latlng);
+    this.outline = L.polygon([], { className: "trace-line", interactive: false }).addTo(this.group);
+    this.handles = L.layerGroup().addTo(map);
+    this.tap = (event) => this.add([event.latlng.lng, event.latlng.lat]);
+    this.moved = () => this.draw();
     map.on("click", this.tap);
+    map.on("moveend", this.moved);
     map.doubleClickZoom.disable();
+    map.getContainer().classList.add("tracing");
     this.draw();
-  }
-
-  add(place) {
-    this.corners.push(place);
-    this.picked = this.corners.length - 1;
-    this.draw();
-  }
-
-  takeOut() {
-    if (this.corners.length) {
-      this.corners.splice(this.picked >= 0 ? this.picked : this.corners.length - 1, 1);
-      this.picked = this.corners.length - 1;
-      this.draw();
-    }
-  }
-
-  rings() {
-    return [this.corners.map((p) => [p.lng, p.lat]), ...this.holes];
-  }
-
-  acres() {
-    return previewAcres(this.rings()[0]) - this.holes.reduce((sum, hole) => sum + previewAcres(hole), 0);
-  }
-
-  draw() {
-    for (const layer of this.group.getLayers()) {
-      if (layer !== this.outline) {
-        this.group.removeLayer(layer);
-      }
-    }
-    this.shape();
-    this.corners.forEach((place, index) => this.handle(place, index));
-    if (this.corners.length > 2) {
-      this.corners.forEach((place, index) => {
-        const next = this.corners[(index + 1) % this.corners.length];
-        this.middle(L.latLng((place.lat + next.lat) / 2, (place.lng + next.lng) / 2), index + 1);
-      });
-    }
     this.onChange(this);
   }
 
-  shape() {
-    const holes = this.holes.map((hole) => hole.map(([lon, lat]) => [lat, lon]));
-    this.outline.setLatLngs([this.corners, ...holes]);
+  remember() {
+    this.steps.push(JSON.stringify([this.rings, this.active]));
+    this.steps.splice(0, Math.max(0, this.steps.length - MOST_STEPS));
   }
 
-  handle(place, index) {
-    const marker = L.marker(place, {
+  changed() {
+    this.draw();
+    this.onChange(this);
+  }
+
+  add(place) {
+    this.remember();
+    this.rings[this.active].push(place);
+    this.picked = [this.active, this.rings[this.active].length - 1];
+    this.changed();
+  }
+
+  addAtCross() {
+    const middle = this.map.getCenter();
+    this.add([middle.lng, middle.lat]);
+  }
+
+  takeOut() {
+    const [ring, index] = this.picked ?? [this.active, this.rings[this.active].length - 1];
+    if (this.rings[ring]?.[index]) {
+      this.remember();
+      this.rings[ring].splice(index, 1);
+      this.picked = null;
+      this.tidy();
+      this.changed();
+    }
+  }
+
+  // A hole without corners is none.
+  tidy() {
+    this.rings = this.rings.filter((ring, index) => index === 0 || index === this.active || ring.length);
+    if (this.active >= this.rings.length) {
+      this.active = 0;
+    }
+  }
+
+  hole(on) {
+    if (on && this.rings[this.active].length) {
+      this.rings.push([]);
+      this.active = this.rings.length - 1;
+    } else if (!on) {
+      this.active = 0;
+      this.rings = this.rings.filter((ring, index) => index === 0 || ring.length > 2);
+    }
+    this.picked = null;
+    this.changed();
+  }
+
+  put(rings) {
+    this.remember();
+    this.rings = rings;
+    this.active = 0;
+    this.picked = null;
+    this.changed();
+  }
+
+  back() {
+    const step = this.steps.pop();
+    if (step) {
+      [this.rings, this.active] = JSON.parse(step);
+      this.picked = null;
+      this.changed();
+    }
+    return Boolean(step);
+  }
+
+  sound() {
+    return this.rings.filter((ring, index) => index === 0 || ring.length > 2);
+  }
+
+  acres() {
+    const [outer, ...holes] = this.sound();
+    return previewAcres(outer) - holes.reduce((sum, hole) => sum + previewAcres(hole), 0);
+  }
+
+  shape() {
+    this.outline.setLatLngs(this.rings.map((ring) => ring.map(([lon, lat]) => [lat, lon])));
+  }
+
+  draw() {
+    this.shape();
+    this.handles.clearLayers();
+    const view = this.map.getBounds().pad(0.05);
+    const near = [];
+    this.rings.forEach((ring, r) => ring.forEach(([lon, lat], i) => view.contains([lat, lon]) && near.push([r, i])));
+    this.crowded = near.length > MOST_HANDLES;
+    if (this.crowded) {
+      return;
+    }
+    for (const [r, i] of near) {
+      this.corner(r, i);
+      const ring = this.rings[r];
+      if (ring.length > 2 && near.length <= MOST_HANDLES / 2) {
+        const [lon, lat] = ring[i];
+        const [nextLon, nextLat] = ring[(i + 1) % ring.length];
+        this.between([(lon + nextLon) / 2, (lat + nextLat) / 2], r, i + 1);
+      }
+    }
+  }
+
+  handle(place, look, title, keyboard) {
+    const [lon, lat] = place;
+    return L.marker([lat, lon], {
       draggable: true,
-      title: `Corner ${index + 1}`,
-      icon: L.divIcon({ className: `corner${index === this.picked ? " picked" : ""}`, iconSize: [CORNER_PX, CORNER_PX] }),
+      keyboard,
+      title,
+      alt: title,
+      icon: L.divIcon({ className: `handle ${look}`, iconSize: [HANDLE_PX, HANDLE_PX] }),
     });
+  }
+
+  corner(r, i) {
+    const chosen = this.picked && this.picked[0] === r && this.picked[1] === i;
+    const title = `${r ? `Hole ${r}, corner` : "Corner"} ${i + 1}`;
+    const marker = this.handle(this.rings[r][i], chosen ? "corner picked" : "corner", title, true);
     marker.on("click", (event) => {
       L.DomEvent.stopPropagation(event);
-      this.picked = index;
+      this.picked = [r, i];
       this.draw();
     });
-    marker.on("drag", () => {
-      this.corners[index] = marker.getLatLng();
-      this.shape();
-      this.onChange(this);
-    });
-    marker.on("dragend", () => {
-      this.picked = index;
-      this.draw();
-    });
-    marker.addTo(this.group);
+    marker.on("dragstart", () => this.remember());
+    marker.on("drag", () => this.drag(marker, r, i));
+    marker.on("dragend", () => this.dropped(r, i));
+    marker.addTo(this.handles);
+    const element = marker.getElement();
+    element.addEventListener("keydown", (event) => this.key(event, marker, r, i));
+    if (chosen && this.refocus) {
+      this.refocus = false;
+      element.focus({ preventScroll: true });
+    }
   }
 
-  middle(place, index) {
-    const marker = L.marker(place, {
-      draggable: true,
-      keyboard: false,
-      title: "Drag to put a corner here",
-      icon: L.divIcon({ className: "middle", iconSize: [MIDDLE_PX, MIDDLE_PX] }),
+  between(place, r, i) {
+    const marker = this.handle(place, "between", "Drag to put a corner here", false);
+    marker.on("dragstart", () => {
+      this.remember();
+      this.rings[r].splice(i, 0, place);
     });
-    let put = false;
-    marker.on("drag", () => {
-      if (!put) {
-        this.corners.splice(index, 0, marker.getLatLng());
-        put = true;
-      }
-      this.corners[index] = marker.getLatLng();
-      this.shape();
-      this.onChange(this);
+    marker.on("drag", () => this.drag(marker, r, i));
+    marker.on("dragend", () => this.dropped(r, i));
+    marker.on("click", (event) => {
+      L.DomEvent.stopPropagation(event);
+      this.remember();
+      this.rings[r].splice(i, 0, place);
+      this.dropped(r, i);
     });
-    marker.on("dragend", () => {
-      this.picked = index;
-      this.draw();
-    });
-    marker.addTo(this.group);
+    marker.addTo(this.handles);
+  }
+
+  drag(marker, r, i) {
+    const { lat, lng } = marker.getLatLng();
+    this.rings[r][i] = [lng, lat];
+    this.shape();
+    this.onChange(this);
+  }
+
+  dropped(r, i) {
+    this.picked = [r, i];
+    this.changed();
+  }
+
+  key(event, marker, r, i) {
+    const way = ARROWS[event.key];
+    if (event.key === "Delete" || event.key === "Backspace") {
+      this.picked = [r, i];
+      this.takeOut();
+    } else if (way) {
+      this.remember();
+      const by = event.shiftKey ? 10 : 1;
+      const at = this.map.latLngToContainerPoint(marker.getLatLng()).add([way[0] * by, way[1] * by]);
+      const { lat, lng } = this.map.containerPointToLatLng(at);
+      this.rings[r][i] = [lng, lat];
+      this.refocus = true;
+      this.dropped(r, i);
+    } else {
+      return;
+    }
+    event.preventDefault();
+    event.stopPropagation();
   }
 
   end() {
     this.map.off("click", this.tap);
+    this.map.off("moveend", this.moved);
     this.map.doubleClickZoom.enable();
+    this.map.getContainer().classList.remove("tracing");
     this.group.remove();
+    this.handles.remove();
   }
 }

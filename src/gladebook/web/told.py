@@ -1,0 +1,31 @@
+"""Errors that are ours as text for the page, in one place."""
+
+import re
+from typing import Final
+
+from gladebook.errors import GladebookError
+
+__all__ = ["BROKEN", "told"]
+
+BROKEN: Final = "Something went wrong in the program; nothing was written. Load the page anew, and do it again."
+# The same sentences serve the terminal, whose options and commands nobody can type here.
+_OPTIONS: Final = {
+    "--save:": "The name:",
+    " for --save": "",
+    "--boom": "the boom's width",
+    "--behind": "how far behind the boom is",
+    "--sump:": "Stays in the sump:",
+    "--forage:": "What grows there:",
+    "--crop:": "The crop:",
+}
+_SENTENCE: Final = re.compile(r"(?<=[.!?])\s+")
+_COMMAND: Final = re.compile(r"\bgladebook (property|mix|coverage|look|map)\b|(?<!\w)--[a-z]")
+
+
+def told(error: GladebookError) -> str:
+    """An error's sentences without those that are about commands; all of them where nothing else is left."""
+    text = str(error)
+    for option, words in _OPTIONS.items():
+        text = text.replace(option, words)
+    kept = [sentence for sentence in _SENTENCE.split(text) if not _COMMAND.search(sentence)]
+    return " ".join(kept) or text
