@@ -18,7 +18,7 @@ from gladebook.spraying.strength import product_rate
 from gladebook.units import Quantity
 from gladebook.view.documents import mix_document
 from gladebook.view.tables import mix_table
-from gladebook.view.words import mix_words, stop_words
+from gladebook.view.words import mix_words, stop_words, without_ranges
 
 __all__ = ["Order", "keep_mix", "mix_for_plots"]
 
@@ -48,14 +48,15 @@ def mix_for_plots(path: Path, order: Order) -> tuple[Mix, tuple[str, ...]]:
     InputError
         Where a plot is not there, or the mix cannot be made.
     """
-    ground = acres_from_measured(measure_ground(GroundFiles(path)), order=order.plots)
+    measured = measure_ground(GroundFiles(path))
+    ground = acres_from_measured(measured, order=order.plots)
     names = [product.name for product in order.products]
     asked = ask_labels(path, order.plots, products=names, answer=None, day=today())
     turned: list[str] = []
     products = [_as_product(path, product, turned) for product in order.products]
     products, taken = with_kept_maximum(path, products)
     mix = plan_mix(ground, rate_m=order.rate_m, tank_m3=order.tank_m3, products=products, sump_m3=order.sump_m3)
-    return mix, (*asked, *turned, *taken)
+    return mix, (*asked, *turned, *taken, *without_ranges(measured.notices))
 
 
 def _as_product(path: Path, product: Product, turned: list[str]) -> Product:

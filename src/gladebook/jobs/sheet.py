@@ -79,6 +79,7 @@ def _drawn(one: KeptPlot | KeptMark, kind: str, acres: PlotAcres | None, *, sinc
         acres.obstacle_m2,
         since,
         mark,
+        isinstance(one, KeptPlot) and one.walked,
     )
 
 

@@ -6,10 +6,11 @@ from typing import Any
 
 import shapely
 
+from gladebook.plots.sureness import PositionError
 from gladebook.records.growing import Growing
 from gladebook.records.kept import Step
 from gladebook.units import ACRE_M2
-from gladebook.view.figures import acres, area
+from gladebook.view.figures import acres, area, feet
 
 __all__ = [
     "Drawn",
@@ -40,6 +41,7 @@ class Drawn:
     taken_m2 : what obstacles take out of a plot, m2.
     since : the day of its boundary; empty for none.
     mark : of the state that it is in.
+    walked : whether its boundary is a walk with a receiver.
     """
 
     uid: str
@@ -52,6 +54,7 @@ class Drawn:
     taken_m2: float
     since: str
     mark: str
+    walked: bool = False
 
 
 @dataclass(frozen=True)
@@ -137,13 +140,19 @@ def _drawn(one: Drawn) -> dict[str, Any]:
         "kind": one.kind,
         "acres": one.area_m2 / ACRE_M2,
         "acres_words": area(one.area_m2),
-        "range_words": f"{acres(one.low_m2)} to {acres(one.high_m2)} ac" if one.kind == "plot" else "",
+        "range_words": _range_words(one) if one.kind == "plot" else "",
         "taken_words": area(one.taken_m2) if one.taken_m2 >= _WORTH_SAYING_M2 else "",
         "since": one.since,
         "mark": one.mark,
         "one_part": len(getattr(one.shape, "geoms", [one.shape])) == 1,
         "geometry": json.loads(shapely.to_geojson(one.shape)),
     }
+
+
+def _range_words(one: Drawn) -> str:
+    error = PositionError()
+    off = f"off by {feet(error.sd_m)}{f', alike over {feet(error.walk_m)} of walk' if one.walked else ''}"
+    return f"{acres(one.low_m2)} to {acres(one.high_m2)} ac: the 95 % range if corners are {off}."
 
 
 def outline_document(outline: Outline) -> dict[str, Any]:

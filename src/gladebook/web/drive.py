@@ -28,9 +28,9 @@ from gladebook.view.kept import application_document
 from gladebook.view.page import map_data
 from gladebook.view.skips import entry_words
 from gladebook.view.track import track_document
-from gladebook.view.words import coverage_words
+from gladebook.view.words import coverage_words, without_ranges
 from gladebook.web.shelf import Shelf, shelf_of
-from gladebook.web.told import BROKEN, told
+from gladebook.web.told import BROKEN, on_page, told
 from gladebook.web.upload import clean_file_name, upload
 
 __all__ = ["router"]
@@ -157,8 +157,8 @@ def _answer(shelf: Shelf, done: Application) -> dict[str, Any]:
         "entry": entry_words(done.reentry),
         "day": done.day,
         "map": map_data(done.measured, done.coverage),
-        "notices": document["notices"],
-        "assumptions": document["assumptions"],
+        "notices": [on_page(notice) for notice in without_ranges(document["notices"])],
+        "assumptions": [on_page(words) for words in document["assumptions"]],
         "cautions": list(CAUTIONS),
         "token": shelf.put_answer(lambda name: keep_application(shelf.path, done, name=name, answer=document)),
     }

@@ -14,6 +14,7 @@ from gladebook.jobs.tracing import call_anew, put_down, redraw, take_away, take_
 from gladebook.units import parse_quantity
 from gladebook.view.sheet import outline_document, sheet_document
 from gladebook.web.shelf import shelf_of
+from gladebook.web.told import on_page
 from gladebook.web.upload import upload
 
 __all__ = ["router"]
@@ -139,4 +140,4 @@ def _let_in(request: Request, file: Path, kind: str) -> dict[str, Any]:
         "check strips": Adding(left=file),
     }[kind]
     added = add_to(shelf_of(request).path, adding)
-    return {"words": " ".join([*added.words, *added.notices]), **look(request)}
+    return {"words": on_page(" ".join([*added.words, *added.notices])), **look(request)}

@@ -19,6 +19,7 @@ from gladebook.view.documents import mix_document
 from gladebook.view.tables import mix_cells
 from gladebook.view.words import mix_words, stop_words
 from gladebook.web.shelf import shelf_of
+from gladebook.web.told import on_page
 from gladebook.web.upload import upload
 
 __all__ = ["router"]
@@ -108,7 +109,7 @@ def mix(request: Request, wanted: Wanted) -> dict[str, Any]:
         "rows": rows,
         "stops": stop_words(plan),
         "cautions": document["cautions"],
-        "notices": document["notices"],
+        "notices": [on_page(notice) for notice in document["notices"]],
         "mix": document,
         "token": shelf.put_answer(lambda name: keep_mix(shelf.path, plan, name=name, notices=notices)),
     }

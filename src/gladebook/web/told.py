@@ -1,11 +1,11 @@
-"""Errors that are ours as text for the page, in one place."""
+"""Errors and notices as text for the page, in one place."""
 
 import re
 from typing import Final
 
 from gladebook.errors import GladebookError
 
-__all__ = ["BROKEN", "told"]
+__all__ = ["BROKEN", "on_page", "told"]
 
 BROKEN: Final = "Something went wrong in the program; nothing was written. Load the page anew, and do it again."
 # The same sentences serve the terminal, whose options and commands nobody can type here.
@@ -23,8 +23,12 @@ _COMMAND: Final = re.compile(r"\bgladebook (property|mix|coverage|look|map)\b|(?
 
 
 def told(error: GladebookError) -> str:
-    """An error's sentences without those that are about commands; all of them where nothing else is left."""
-    text = str(error)
+    """An error in words that fit the page."""
+    return on_page(str(error))
+
+
+def on_page(text: str) -> str:
+    """Sentences without those that are about options and commands; all of them where nothing else is left."""
     for option, words in _OPTIONS.items():
         text = text.replace(option, words)
     kept = [sentence for sentence in _SENTENCE.split(text) if not _COMMAND.search(sentence)]

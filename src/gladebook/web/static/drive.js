@@ -128,6 +128,7 @@ export async function drivePanel() {
       },
     },
   );
+  book.map.seeAll();
   document.getElementById("panel").letIn = letIn;
   shown();
 }
@@ -190,8 +191,7 @@ function trimmer() {
 
 function result(answer, told) {
   const { strips } = told.map;
-  const items = make("ol", "", { className: "strips" });
-  strips.forEach((strip, index) => items.append(stripLine(strip, index + 1, `${strip.plot}: ${strip.verdict}. ${strip.words}`)));
+  const items = box(...byVerdict(strips));
   const saved = box();
   answer.replaceChildren(
     ...told.headline.map((words) => make("p", words, { className: "asked" })),
@@ -209,10 +209,23 @@ function result(answer, told) {
       const { applications } = await ask("/api/applications");
       const one = applications.find((kept) => kept.name === name.trim());
       if (one) {
-        items.replaceChildren(...keptStrips(one));
+        items.replaceChildren(keptStrips(one));
       }
     }),
   );
+}
+
+// What is worth a walk first; what nobody can tell is folded away. Numbers are those on the map.
+function byVerdict(strips) {
+  const numbered = (kind) => {
+    const items = make("ol", "", { className: "strips" });
+    strips.forEach((strip, index) => strip.kind === kind && items.append(stripLine(strip, index + 1, `${strip.plot}: ${strip.words}`)));
+    return items;
+  };
+  const [look, off, doubtful] = ["go_look", "boom_off", "cant_tell"].map(numbered);
+  const heading = (words, items) => (items.children.length ? [make("h3", words), items] : []);
+  const folded = doubtful.children.length ? [more(`Can't tell: a skip, or the receiver's error (${doubtful.children.length})`, doubtful)] : [];
+  return [...heading("Go look, largest first", look), ...heading("The record shows the boom off", off), ...folded];
 }
 
 function legend({ looks, shapes }) {
@@ -243,7 +256,8 @@ function stripLine(strip, number, words, ...parts) {
 
 // Strips of an application that was kept, with what became of each.
 function keptStrips(application) {
-  return application.strips.map((strip) => {
+  const items = make("ol", "", { className: "strips" });
+  const lines = application.strips.map((strip) => {
     const state = make("span", strip.state, { className: "state" });
     const mark = (as, words) =>
       button(words, () =>
@@ -257,6 +271,8 @@ function keptStrips(application) {
         }), { "aria-label": `${words}: strip ${strip.number}` });
     return stripLine(strip, strip.number, `${strip.plot}: ${strip.words}`, row(state, mark("seen", "I saw it"), mark("touched up", "Touched up"), mark("left", "Leave it")));
   });
+  items.append(...lines);
+  return items;
 }
 
 function before(applications) {
@@ -264,9 +280,7 @@ function before(applications) {
     return box();
   }
   const parts = applications.toReversed().map((one) => {
-    const items = make("ol", "", { className: "strips" });
-    items.append(...keptStrips(one));
-    return more(`${one.name}${one.day ? `, ${one.day}` : ""}: ${one.strips.length} missed strip${one.strips.length === 1 ? "" : "s"}`, items);
+    return more(`${one.name}${one.day ? `, ${one.day}` : ""}: ${one.strips.length} missed strip${one.strips.length === 1 ? "" : "s"}`, keptStrips(one));
   });
   return more("Applications that were saved", ...parts);
 }

@@ -113,7 +113,7 @@ export function look(uid) {
 function facts(shape) {
   const words = [];
   if (shape.range_words) {
-    words.push(`${shape.range_words} is the 95 % range, with corners off by 3 m.`);
+    words.push(shape.range_words);
   }
   if (shape.taken_words) {
     words.push(`${shape.taken_words} of ponds, rocks and trees is taken out.`);

@@ -83,6 +83,7 @@ export async function tankPanel() {
     ],
     { leave, pick },
   );
+  book.map.seeAll();
   shown();
 }
 
