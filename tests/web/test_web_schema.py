@@ -1,10 +1,12 @@
 """The OpenAPI document under attack: schemathesis draws questions from it, good and bad, and none may fail inside."""
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
 import schemathesis
 from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis.errors import Unsatisfiable
 
 from gladebook.jobs.adding import Adding, add_to
 from gladebook.jobs.property import check_file, make_property
@@ -31,19 +33,19 @@ def test_no_question_drawn_from_the_schema_fails_inside(tmp_path: Path):
         schema = schemathesis.openapi.from_url(f"{address}openapi.json")
         for found in schema.get_all_operations():
             operation: Any = found.ok()  # type: ignore[union-attr]  # an operation that cannot be drawn fails here
-            name = f"{operation.method} {operation.path}"
 
-            def attack(case: Any, name: str = name) -> None:
+            def attack(case: Any) -> None:
                 answer = case.call(timeout=30)
-                statuses.setdefault(name, set()).add(answer.status_code)
+                statuses.setdefault(f"{case.method} {case.path}", set()).add(answer.status_code)
                 # The guard must let the drawn questions in, or this shows nothing.
                 assert answer.status_code < 500, answer.text[:300]
                 assert answer.status_code != 403, answer.text[:300]
 
-            modes = [schemathesis.GenerationMode.POSITIVE, schemathesis.GenerationMode.NEGATIVE]
-            for mode in modes:
-                _DRAWN(given(case=operation.as_strategy(generation_mode=mode))(attack))()
+            good, bad = schemathesis.GenerationMode.POSITIVE, schemathesis.GenerationMode.NEGATIVE
+            _DRAWN(given(case=operation.as_strategy(generation_mode=good))(attack))()
+            with suppress(Unsatisfiable):  # what takes nothing cannot be asked wrongly
+                _DRAWN(given(case=operation.as_strategy(generation_mode=bad))(attack))()
     assert len(statuses) >= 20
-    assert any(200 in found for found in statuses.values())
-    assert any(status >= 400 for found in statuses.values() for status in found)
+    assert sum(200 in found for found in statuses.values()) >= 8
+    assert sum(bool(found & {400, 409, 422}) for found in statuses.values()) >= 12
     assert check_file(home)[0] == []
