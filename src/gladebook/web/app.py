@@ -9,9 +9,8 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 
-from gladebook.errors import CallError, Clash, GladebookError, NotListed, OutputError, Unanswered
+from gladebook.errors import CallError, Clash, GladebookError, OutputError
 from gladebook.io.photo import Photo
-from gladebook.jobs.labels import listed_question
 from gladebook.web.drive import router as drive_router
 from gladebook.web.files import router as files_router
 from gladebook.web.guard import MOST_BYTES, Guard, allowed_hosts
@@ -62,12 +61,7 @@ def make_app(path: Path, *, port: int, photo: Photo | None = None, most_bytes: i
 def _told(_request: Request, error: Exception) -> Response:
     if not isinstance(error, GladebookError):
         raise error
-    answer: dict[str, str] = {"error": told(error)}
-    if isinstance(error, (Unanswered, NotListed)):
-        # One product and one crop at a time: so a no can mean one thing alone.
-        crop = error.crops[0]
-        answer |= {"question": listed_question(error.product, [crop]), "product": error.product, "crop": crop}
-    return JSONResponse(answer, status_code=_status(error))
+    return JSONResponse({"error": told(error)}, status_code=_status(error))
 
 
 def _status(error: GladebookError) -> int:

@@ -8,13 +8,14 @@ from typing import Annotated, Any, Literal
 from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 
+from gladebook.errors import BoundaryError
 from gladebook.jobs.adding import Adding, add_to
 from gladebook.jobs.sheet import cut_outline, narrow_outline, outline_of, sheet_of
 from gladebook.jobs.tracing import call_anew, put_down, redraw, take_away, take_back
 from gladebook.units import parse_quantity
 from gladebook.view.sheet import outline_document, sheet_document
 from gladebook.web.shelf import shelf_of
-from gladebook.web.told import on_page
+from gladebook.web.told import on_page, told
 from gladebook.web.upload import upload
 
 __all__ = ["router"]
@@ -71,8 +72,11 @@ def look(request: Request) -> dict[str, Any]:
 
 @router.post("/outline")
 def outline(request: Request, traced: Traced) -> dict[str, Any]:
-    """Acres of an outline that is being traced, and which plots it lies over."""
-    return outline_document(outline_of(shelf_of(request).path, traced.rings, uid=traced.uid))
+    """Acres of an outline that is being traced, and which plots it lies over; or why it is no area yet."""
+    try:
+        return outline_document(outline_of(shelf_of(request).path, traced.rings, uid=traced.uid))
+    except BoundaryError as error:  # no mistake while a finger is still at it
+        return {"words": [told(error)], "wrong": True}
 
 
 @router.post("/outline/cut")

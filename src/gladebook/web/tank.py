@@ -8,8 +8,8 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 
-from gladebook.errors import CallError
-from gladebook.jobs.labels import add_labels, keep_listed, labels_of
+from gladebook.errors import CallError, NotListed, Unanswered
+from gladebook.jobs.labels import add_labels, keep_listed, labels_of, listed_question
 from gladebook.jobs.order import Order, keep_mix, mix_for_plots
 from gladebook.jobs.property import today
 from gladebook.spraying.mix import RATE_KINDS
@@ -19,7 +19,7 @@ from gladebook.view.documents import mix_document
 from gladebook.view.tables import mix_cells
 from gladebook.view.words import mix_words, stop_words
 from gladebook.web.shelf import shelf_of
-from gladebook.web.told import on_page
+from gladebook.web.told import on_page, told
 from gladebook.web.upload import upload
 
 __all__ = ["router"]
@@ -98,9 +98,12 @@ def listed(request: Request, found: Listed) -> dict[str, str]:
 
 @router.post("/mix")
 def mix(request: Request, wanted: Wanted) -> dict[str, Any]:
-    """The recipe by load, with its cautions. Refused until the labels were read for what grows there."""
+    """The recipe by load, with its cautions; or, before any amount, a question about a label."""
     shelf = shelf_of(request)
-    plan, notices = mix_for_plots(shelf.path, _order(wanted))
+    try:
+        plan, notices = mix_for_plots(shelf.path, _order(wanted))
+    except (Unanswered, NotListed) as error:
+        return _question(error)
     header, rows = mix_cells(plan)
     document = mix_document(plan, notices=notices)
     return {
@@ -121,6 +124,18 @@ def keep(request: Request, what: Keep) -> dict[str, str]:
     if not what.name.strip():
         raise CallError("Give it a name first.")
     return {"words": shelf_of(request).answer(what.token)(what.name)}
+
+
+def _question(error: Unanswered | NotListed) -> dict[str, Any]:
+    """One product and one crop at a time, so that a no can mean one thing alone."""
+    crop = error.crops[0]
+    refused = told(error) if isinstance(error, NotListed) else ""
+    return {
+        "refused": refused,
+        "question": listed_question(error.product, [crop]),
+        "product": error.product,
+        "crop": crop,
+    }
 
 
 def _order(wanted: Wanted) -> Order:

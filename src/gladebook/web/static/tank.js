@@ -54,15 +54,13 @@ export async function tankPanel() {
       answer.replaceChildren();
       const names = chosen.map((uid) => plots.find((plot) => plot.uid === uid).name);
       const body = { plots: names, per_acre: amounts.perAcre.text(), tank: amounts.tank.text(), sump: amounts.sump.text(), products: rates.typed() };
-      try {
-        recipe(answer, await post("/api/mix", body), names);
-        say("The recipe is ready. Read the cautions with it.");
-      } catch (error) {
-        if (!error.told?.question) {
-          throw error;
-        }
-        question(answer, error, work);
+      const told = await post("/api/mix", body);
+      if (told.question) {
+        question(answer, told, work);
         say("Your label comes first.");
+      } else {
+        recipe(answer, told, names);
+        say("The recipe is ready. Read the cautions with it.");
       }
       answer.scrollIntoView({ block: "start" });
     });
@@ -144,14 +142,14 @@ function products(labels) {
   return { part, typed };
 }
 
-function question(answer, { told }, again) {
+function question(answer, told, again) {
   const reply = (found) =>
     careful(async () => {
       await post("/api/listed", { product: told.product, crop: told.crop, answer: found });
       await again();
     });
   answer.replaceChildren(
-    make("p", told.error.startsWith("Before any amount") ? "Before any amount:" : told.error, { className: "wrong" }),
+    make("p", told.refused || "Before any amount:", { className: "wrong" }),
     make("p", told.question, { className: "asked" }),
     row(button("Yes, it lists them", () => reply(true)), button("No, it does not", () => reply(false))),
   );

@@ -82,7 +82,7 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
   };
   const measured = async (it, mine) => {
     const answer = await post("/api/outline", { rings: it.sound(), uid }).catch((error) => ({ words: [error.message], wrong: true }));
-    if (mine === state.asked) {
+    if (trace === it && mine === state.asked) {
       shown(answer);
     }
   };
