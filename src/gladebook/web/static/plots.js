@@ -9,14 +9,14 @@ const L = window.L;
 
 export function listPlots() {
   const all = book.property.shapes;
-  const line = (shape) => [button(shape.name, () => look(shape.uid), { className: "name" }), shape.kind === "plot" ? "" : shape.kind, shape.acres_words];
-  const ground = all.filter((shape) => shape.kind === "plot").map(line);
-  const others = all.filter((shape) => shape.kind !== "plot").map(line);
+  const named = (shape) => button(shape.name, () => look(shape.uid), { className: "name" });
+  const ground = all.filter((shape) => shape.kind === "plot").map((shape) => [named(shape), shape.acres_words]);
+  const others = all.filter((shape) => shape.kind !== "plot").map((shape) => [named(shape), shape.kind, shape.acres_words]);
   open(
     "plots",
     [
       make("h2", all.length ? "What have I got?" : "Start here"),
-      ...(ground.length ? [make("p", book.property.total_words, { className: "big" }), table(["Plot", "", "Acres"], ground)] : []),
+      ...(ground.length ? [make("p", book.property.total_words, { className: "big" }), table(["Plot", "Acres"], ground)] : []),
       ...(others.length ? [make("h3", "Taken out, or left on purpose"), table(["Name", "What", "Acres"], others)] : []),
       ...(all.length ? [] : [make("p", "Go to your place, then trace a plot on the map. Or drop in a file that you have: a GPX walk round the plot, KML, GeoJSON, a shapefile in a zip.")]),
       ...(all.length ? [row(button("See all", () => book.map.seeAll()), printed())] : []),

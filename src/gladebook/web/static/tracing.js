@@ -62,7 +62,7 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
 
   const show = (it) => {
     const enough = it.rings[0].length > 2;
-    now.textContent = enough ? `${it.acres().toFixed(2)} ac` : "";
+    now.textContent = enough ? `${it.acres().toFixed(it.acres() < 0.1 ? 3 : 2)} ac` : "";
     now.hidden = !enough;
     save.disabled = !enough;
     const corners = it.rings.reduce((sum, ring) => sum + ring.length, 0);
