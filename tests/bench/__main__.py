@@ -1,6 +1,6 @@
 """How fast, beside other ways to the same answer, on the same input in the same run.
 
-``python -m tests.bench [--quick] [--only measure|coverage|readers|engine|whole|property]``. Times are medians of
+``python -m tests.bench [--quick] [--only measure|coverage|readers|engine|whole|property|page]``. Times are medians of
 calls in turns, on whatever machine this is; only the ratios are worth quoting. Nothing fails for being slow.
 
 ``python -m tests.bench --only doubt [--plots N] [--second | --third] [--plain]`` is about answers instead: how many
@@ -20,7 +20,7 @@ def main() -> None:
     asked.add_argument("--quick", action="store_true", help="sizes up to 100,000 points, and no whole processes")
     asked.add_argument(
         "--only",
-        choices=("measure", "coverage", "readers", "engine", "whole", "property", "doubt", "redraw"),
+        choices=("measure", "coverage", "readers", "engine", "whole", "property", "page", "doubt", "redraw"),
         help="one kind of row alone",
     )
     asked.add_argument("--plots", type=int, default=20, help="of doubt: plots a cell")
@@ -55,12 +55,22 @@ def main() -> None:
         from tests.bench.property import property_rows
 
         property_rows(quick=options.quick)
-    if only == "doubt":
+    if only == "page" or (only is None and not options.quick):
+        from tests.bench.page import page_rows
+
+        page_rows()
+    if only in ("doubt", "redraw"):
+        _answers(options)
+
+
+def _answers(options: argparse.Namespace) -> None:
+    """Rows about answers, not speed."""
+    if options.only == "doubt":
         from tests.bench.doubt import doubt_rows
 
         generator = "third" if options.third else "second" if options.second else "first"
         doubt_rows(plots=options.plots, generator=generator, plain=options.plain)
-    if only == "redraw":
+    if options.only == "redraw":
         from tests.bench.redraw import redraw_rows
 
         redraw_rows(plots=options.plots, second=options.second)

@@ -88,7 +88,8 @@ def test_a_server_that_is_killed_loses_nothing_that_it_acknowledged(tmp_path: Pa
     kept: set[str] = set()
     gone: set[str] = set()
     pending: list[str] = []
-    wait = (0.1, 0.3, 0.5, 0.8, 1.1, 1.4)[seed]
+    asked(serving.address, "forages")  # all is loaded by then
+    wait = (0.02, 0.1, 0.3, 0.6, 0.9, 1.3)[seed]
     killer = threading.Timer(wait, serving.kill)
     killer.start()
     try:
@@ -106,7 +107,7 @@ def test_a_server_that_is_killed_loses_nothing_that_it_acknowledged(tmp_path: Pa
         pass  # killed
     killer.join()
     assert serving.process.poll() is not None
-    assert kept or wait < 0.5
+    assert kept or wait < 0.2
     with sqlite3.connect(f"file:{home}?mode=rw", uri=True) as base:
         assert base.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         there = {name for (name,) in base.execute("SELECT name FROM plots")}

@@ -35,16 +35,20 @@ def serve(
         raise CallError("--port: must be from 1024 to 65535.")
     if any(importlib.util.find_spec(name) is None for name in ("fastapi", "uvicorn")):
         raise MissingExtra('The page needs the extra "web". Run: pip install "gladebook[web]"')
-    from gladebook.io.photo import open_photo
     from gladebook.io.property.open import connected
-    from gladebook.jobs.property import make_property
     from gladebook.web.serve import serve as run
 
-    shown = None if photo is None else open_photo(photo)
+    shown = None
+    if photo is not None:
+        from gladebook.io.photo import open_photo
+
+        shown = open_photo(photo)
     if file.exists():
         with connected(file):  # refuses what is no property, and brings an older one up to date
             pass
     else:
+        from gladebook.jobs.property import make_property
+
         say(make_property(file, name=None)[:1])
 
     def ready(address: str) -> None:

@@ -1,6 +1,6 @@
 """The one door for files: told by content, read, checked, turned into plots or tracks."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -13,16 +13,15 @@ from gladebook.io.kinds import kind_of, name_of, opened, property_at, read_bytes
 from gladebook.io.kml import places as kml
 from gladebook.io.limits import LIMITS, Limits, beyond
 from gladebook.io.nmea import reader as nmea
-from gladebook.io.rows import Row, Rows, crs_from, crs_name, plots_from
+from gladebook.io.rows import Rows, crs_from, crs_name, plots_from
 from gladebook.io.table import tracks as table
 from gladebook.io.table import wkt
 from gladebook.io.zipped import BOUNDARIES, TRACKS, unpacked
 from gladebook.passes.doubts import track_doubts
 from gladebook.passes.track import Track
 from gladebook.plots.plot import Plot
-from gladebook.records.kept import KeptMark, KeptPlot
 
-__all__ = ["Boundaries", "file_kind", "plots_of_kept", "read_boundaries", "read_plots", "read_track", "rows_in"]
+__all__ = ["Boundaries", "file_kind", "read_boundaries", "read_plots", "read_track", "rows_in"]
 
 _BOUNDARY_FILES = "GeoJSON, GeoPackage, shapefile (zipped too), KML or GPX"
 _TRACK_FILES = "GPX, NMEA, KML, CSV or GeoJSON"
@@ -98,42 +97,6 @@ def read_boundaries(
     # What the file states beats what the call says; without either there are no plots.
     used = rows.crs if rows.crs is not None else given
     return Boundaries(plots=tuple(plots), system="" if used is None else crs_name(used))
-
-
-def plots_of_kept(
-    kept: Sequence[KeptPlot | KeptMark], *, source: str, repair: bool = False, limits: Limits = LIMITS
-) -> list[Plot | None]:
-    """Plots or marks of a property, checked as those of any file are, as another program may have drawn in it.
-
-    Parameters
-    ----------
-    kept
-        The plots or marks.
-    source
-        The file's name, for messages.
-    repair, limits
-        As for `read_plots`.
-
-    Returns
-    -------
-    One for each, in order; None where no area is left of it.
-
-    Raises
-    ------
-    InputError
-        As `read_plots`.
-    """
-    areas = [bool(one.shape.area > 0) for one in kept]
-    rows = [
-        Row({"name": one.name}, one.shape, walked=isinstance(one, KeptPlot) and one.walked)
-        for one, has_area in zip(kept, areas, strict=True)
-        if has_area
-    ]
-    if not rows:
-        return [None] * len(kept)
-    whole = Rows(source=source, rows=tuple(rows), crs=crs_from("EPSG:4326", what="--crs"))
-    found = iter(plots_from(whole, name_field=None, crs=None, repair=repair, limits=limits))
-    return [next(found) if has_area else None for has_area in areas]
 
 
 def read_track(

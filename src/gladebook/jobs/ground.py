@@ -5,9 +5,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from gladebook.errors import CallError, PropertyError, UnreadableFile
-from gladebook.io.door import plots_of_kept, read_plots
+from gladebook.io.door import read_plots
 from gladebook.io.kinds import property_at
 from gladebook.io.limits import LIMITS, Limits
+from gladebook.io.property.areas import plots_of_kept
 from gladebook.io.property.open import connected
 from gladebook.io.property.store import marks_in, plots_in, plots_on
 from gladebook.plots.plot import Plot

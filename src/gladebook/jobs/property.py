@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from gladebook.errors import PropertyError
-from gladebook.io.door import plots_of_kept
+from gladebook.io.property.areas import plots_of_kept
 from gladebook.io.property.change import changing, steps_of, undo_last
 from gladebook.io.property.check import faults_in, mend_indexes
 from gladebook.io.property.open import connected, copy_into, free_name, new_property

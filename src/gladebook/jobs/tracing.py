@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from gladebook.errors import BoundaryError, CallError, Clash
-from gladebook.io.property.change import changing, mark_of, row_of, steps_of, undo_last
+from gladebook.io.property.change import changing, steps_of, undo_last
 from gladebook.io.property.open import connected
 from gladebook.io.property.store import (
     add_mark,
@@ -24,11 +24,12 @@ from gladebook.io.property.store import (
 )
 from gladebook.jobs.named import name_from, refuse_taken
 from gladebook.jobs.property import today
+from gladebook.jobs.sheet import state_of
 from gladebook.plots.plot import Fault, Plot, check_plot
 from gladebook.plots.traced import traced_shape
 from gladebook.records.kept import KeptMark, KeptPlot
 
-__all__ = ["Rings", "TracedKind", "call_anew", "put_down", "redraw", "sound", "state_of", "take_away", "take_back"]
+__all__ = ["Rings", "TracedKind", "call_anew", "put_down", "redraw", "sound", "take_away", "take_back"]
 
 TracedKind = Literal["plot", "obstacle", "check strip"]
 Rings = Sequence[Sequence[Sequence[float]]]
@@ -46,12 +47,6 @@ def sound(rings: Rings, *, name: str) -> Plot:
     if isinstance(found, Fault):
         raise BoundaryError(f"{name}: {found.reason}")
     return found
-
-
-def state_of(base: sqlite3.Connection, one: KeptPlot | KeptMark) -> str:
-    """The mark of the state that a shape is in."""
-    table = "plots" if isinstance(one, KeptPlot) else "marks"
-    return mark_of(row_of(base, table, one.uid)) or ""
 
 
 def put_down(path: Path, name: str, *, kind: TracedKind, rings: Rings) -> str:

@@ -13,7 +13,7 @@ import html
 import json
 from collections.abc import Sequence
 from importlib import resources
-from typing import Any, Final
+from typing import Any
 
 import shapely
 
@@ -24,6 +24,7 @@ from gladebook.plots.acreage import Measured
 from gladebook.spraying.cautions import CAUTIONS
 from gladebook.spraying.gallons import GallonsCheck
 from gladebook.spraying.reentry import Reentry
+from gladebook.view.aerial import PHOTO, PHOTO_HOST
 from gladebook.view.figures import acres, area
 from gladebook.view.leaflet import leaflet_files
 from gladebook.view.palette import LOOKS
@@ -32,14 +33,8 @@ from gladebook.view.tables import coverage_cells
 from gladebook.view.totals import WORTH_SAYING_M2
 from gladebook.view.words import CANNOT_SEE, TREATED_MEANS, coverage_words, measure_words, pass_words, without_ranges
 
-__all__ = ["PHOTO", "PHOTO_HOST", "map_data", "map_page"]
+__all__ = ["map_data", "map_page"]
 
-# Public domain and keyless: imagery of the U.S. Geological Survey. Fetched only once a user switches it on.
-PHOTO_HOST: Final = "https://basemap.nationalmap.gov"
-PHOTO: Final = {
-    "url": f"{PHOTO_HOST}/arcgis/rest/services/USGSImageryOnly/MapServer/tile/{{z}}/{{y}}/{{x}}",
-    "credit": "Photo: U.S. Geological Survey, public domain",
-}
 _ORDER = ("treated", "outside", "left", "unknown", "missed", "overlap", "track_off", "track_on")
 _STRIP_LOOKS: dict[Word, str] = {"go look": "go_look", "can't tell": "cant_tell", "boom off": "boom_off"}
 _POP_UPS: dict[Word, str] = {

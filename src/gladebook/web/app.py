@@ -12,7 +12,7 @@ from fastapi.responses import JSONResponse, Response
 from gladebook.errors import CallError, Clash, GladebookError, OutputError
 from gladebook.io.photo import Photo
 from gladebook.web.drive import router as drive_router
-from gladebook.web.files import router as files_router
+from gladebook.web.files import ROUTES
 from gladebook.web.guard import MOST_BYTES, Guard, allowed_hosts
 from gladebook.web.photo import router as photo_router
 from gladebook.web.plot import router as plot_router
@@ -49,8 +49,9 @@ def make_app(path: Path, *, port: int, photo: Photo | None = None, most_bytes: i
 
     app = FastAPI(title="gladebook", docs_url=None, redoc_url=None, openapi_url="/openapi.json", lifespan=life)
     app.state.shelf = shelf
-    for router in (files_router, photo_router, shapes_router, plot_router, tank_router, drive_router):
+    for router in (photo_router, shapes_router, plot_router, tank_router, drive_router):
         app.include_router(router)
+    app.router.routes.extend(ROUTES)
     app.add_middleware(Guard, hosts=allowed_hosts(port), most_bytes=most_bytes)
     app.add_exception_handler(GladebookError, _told)
     app.add_exception_handler(RequestValidationError, _not_understood)

@@ -1,16 +1,17 @@
 """The page itself, its scripts and style, and the map library from its installed package."""
 
+from functools import cache
 from importlib import resources
 from typing import Final
 
-from fastapi import APIRouter
-from fastapi.responses import Response
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
 
 from gladebook.view.leaflet import leaflet_files
 
-__all__ = ["router"]
+__all__ = ["ROUTES"]
 
-router = APIRouter(include_in_schema=False)
 _SCRIPT: Final = "text/javascript; charset=utf-8"
 _STYLE: Final = "text/css; charset=utf-8"
 _OWN: Final = {
@@ -19,6 +20,7 @@ _OWN: Final = {
         "ask.js",
         "book.js",
         "drive.js",
+        "early.js",
         "kept.js",
         "map.js",
         "page.css",
@@ -32,31 +34,32 @@ _OWN: Final = {
 } | {name: ("gladebook.view", name) for name in ("ground.css", "ground.js")}
 
 
-@router.get("/")
-def page() -> Response:
-    """The page."""
+async def _page(_request: Request) -> Response:
     return Response(_text("gladebook.web", "static", "page.html"), media_type="text/html; charset=utf-8")
 
 
-@router.get("/own/{name}")
-def own(name: str) -> Response:
+async def _own_file(request: Request) -> Response:
     """A script or a style of the page: only those that are named here, so no path can lead elsewhere."""
+    name = request.path_params["name"]
     if name not in _OWN:
         return Response(status_code=404)
     return Response(_text(*_OWN[name]), media_type=_SCRIPT if name.endswith(".js") else _STYLE)
 
 
-@router.get("/leaflet.js")
-def leaflet_script() -> Response:
-    """The map library."""
-    return Response(leaflet_files()[0], media_type=_SCRIPT)
+async def _leaflet(request: Request) -> Response:
+    script, style, _ = leaflet_files()
+    wants_style = request.url.path.endswith(".css")
+    return Response(style if wants_style else script, media_type=_STYLE if wants_style else _SCRIPT)
 
 
-@router.get("/leaflet.css")
-def leaflet_style() -> Response:
-    """Its style sheet."""
-    return Response(leaflet_files()[1], media_type=_STYLE)
-
-
+@cache
 def _text(package: str, *path: str) -> str:
     return resources.files(package).joinpath(*path).read_text(encoding="utf-8")
+
+
+ROUTES: Final = (
+    Route("/", _page),
+    Route("/own/{name}", _own_file),
+    Route("/leaflet.js", _leaflet),
+    Route("/leaflet.css", _leaflet),
+)

@@ -12,7 +12,7 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import JSONResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from gladebook.view.page import PHOTO_HOST
+from gladebook.view.aerial import PHOTO_HOST
 
 __all__ = ["MOST_BYTES", "Guard", "allowed_hosts"]
 

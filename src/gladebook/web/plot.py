@@ -7,7 +7,7 @@ from pydantic import BaseModel, Field
 
 from gladebook.errors import CallError
 from gladebook.jobs.growing import set_growing
-from gladebook.jobs.sheet import forage_names, plot_page
+from gladebook.jobs.plot_page import forage_names, plot_page
 from gladebook.view.sheet import plot_document
 from gladebook.web.shapes import Uid
 from gladebook.web.shelf import shelf_of

@@ -1,19 +1,24 @@
-"""Serve one property to this machine's own browser."""
+"""Serve one property to this machine's own browser.
+
+The page's address is told as soon as the port listens: what the browser asks waits there while the server is loaded.
+"""
 
 import socket
 from collections.abc import Callable
 from pathlib import Path
-
-import uvicorn
+from typing import TYPE_CHECKING
 
 from gladebook.errors import CallError
-from gladebook.io.photo import Photo
-from gladebook.web.app import make_app
+
+if TYPE_CHECKING:
+    from starlette.types import ASGIApp
+
+    from gladebook.io.photo import Photo
 
 __all__ = ["serve"]
 
 
-def serve(path: Path, *, port: int | None, photo: Photo | None = None, ready: Callable[[str], None]) -> None:
+def serve(path: Path, *, port: int | None, photo: "Photo | None" = None, ready: Callable[[str], None]) -> None:
     """Serve until stopped.
 
     Parameters
@@ -40,13 +45,25 @@ def serve(path: Path, *, port: int | None, photo: Photo | None = None, ready: Ca
         listening.close()
         raise CallError(f"--port: {port} is taken by another program. Leave it out, or name another.") from None
     found = listening.getsockname()[1]
+    listening.listen(128)
+    ready(f"http://127.0.0.1:{found}/")
+    import uvicorn
+
+    from gladebook.web.first import First
+
+    def whole() -> "ASGIApp":
+        from gladebook.web.app import make_app
+
+        return make_app(path, port=found, photo=photo)
+
     config = uvicorn.Config(
-        make_app(path, port=found, photo=photo),
+        First(path, port=found, photo=photo, load=whole),
+        loop="asyncio",
+        http="h11",
+        ws="none",
         log_level="warning",
         access_log=False,
         server_header=False,
         timeout_graceful_shutdown=2,
     )
-    listening.listen(128)
-    ready(f"http://127.0.0.1:{found}/")
     uvicorn.Server(config).run(sockets=[listening])

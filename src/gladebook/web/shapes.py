@@ -10,10 +10,11 @@ from pydantic import BaseModel, Field
 
 from gladebook.errors import BoundaryError
 from gladebook.jobs.adding import Adding, add_to
-from gladebook.jobs.sheet import cut_outline, narrow_outline, outline_of, sheet_of
+from gladebook.jobs.outline import cut_outline, narrow_outline, outline_of
 from gladebook.jobs.tracing import call_anew, put_down, redraw, take_away, take_back
 from gladebook.units import parse_quantity
-from gladebook.view.sheet import outline_document, sheet_document
+from gladebook.view.sheet import outline_document
+from gladebook.web.first import look_document
 from gladebook.web.shelf import shelf_of
 from gladebook.web.told import on_page, told
 from gladebook.web.upload import upload
@@ -66,8 +67,7 @@ class Undo(BaseModel):
 @router.get("/property")
 def look(request: Request) -> dict[str, Any]:
     """All shapes with their acres."""
-    path = shelf_of(request).path
-    return sheet_document(sheet_of(path), file=path.name)
+    return look_document(shelf_of(request).path)
 
 
 @router.post("/outline")

@@ -1,6 +1,5 @@
 // The page: five buttons, one panel, one line that says what happened.
 
-import { ask } from "/own/ask.js";
 import { book, careful, refresh, say, take } from "/own/book.js";
 import { drivePanel } from "/own/drive.js";
 import { letIn, listPlots, undo } from "/own/plots.js";
@@ -33,10 +32,10 @@ document.addEventListener("visibilitychange", () => {
 });
 
 careful(async () => {
-  take(await ask("/api/property"));
+  const [first, photo] = await Promise.all(window.gladeFirst);
+  take(first);
   book.map.seeAll();
   listPlots();
-  const photo = await ask("/api/photo");
   $("photo-words").textContent = photo.local ? "Photo from above" : "Photo from above (needs internet)";
   $("photo").addEventListener("change", () =>
     book.map.photo(photo, $("photo").checked, () => say(photo.local ? "There is no photo here." : "The photo could not be fetched. The sheet ruled in feet works without it.", true)),
