@@ -316,6 +316,23 @@ def test_how_did_i_do(chromium: Browser, sample: Path, screen: Screen, quiet: li
         assert "seen" in page.page.locator(".state").all_inner_texts()
 
 
+def test_a_file_may_be_dropped_anywhere_on_the_page(chromium: Browser, home: Path, quiet: list[Opened]):
+    """Plots dropped on the map come in; on the page of tracks a track does, and its ground is painted at once."""
+    drop = """([name, text]) => { const data = new DataTransfer(); data.items.add(new File([text], name));
+        document.getElementById('map').dispatchEvent(new DragEvent('drop', { dataTransfer: data, bubbles: true })) }"""
+    with served(home) as address, opened(chromium, address, screen=LAPTOP) as page:
+        quiet.append(page)
+        page.page.evaluate(drop, ["plots.geojson", (FOLDER / "plots.geojson").read_text()])
+        page.said("Added 7 plots")
+        page.press("How did I do?")
+        page.page.get_by_role("heading", name="How did I do?").wait_for()
+        page.fill("How wide is the boom, feet?", "12")
+        page.page.evaluate(drop, ["sprayed.csv", (FOLDER / "sprayed.csv").read_text()])
+        page.page.wait_for_selector("html[data-painted=yes]", timeout=20_000)
+        assert page.page.locator("#map .ground-treated").count() == 1
+        page.page.wait_for_selector("html[data-answered=yes]", timeout=30_000)
+
+
 def test_long_work_can_be_stopped(chromium: Browser, sample: Path):
     """Stop breaks the work off, says so, and leaves the page ready for the next question."""
     with served(sample) as address, opened(chromium, address, screen=LAPTOP) as page:

@@ -1,5 +1,6 @@
 """What have I got? Tracing, cutting, keeping off the wood line, undo and clashes, as the page asks for them."""
 
+import json
 import math
 from pathlib import Path
 
@@ -184,6 +185,34 @@ def test_a_file_is_dropped_in_and_a_bad_one_writes_nothing(empty: Page, tmp_path
     assert "notes.geojson" in answer.json()["error"]
     assert len(empty.ask("property")["shapes"]) == 2
     assert empty.client.post("/api/file", params={"name": "none.gpx"}, content=b"").status_code == 400
+
+
+def test_a_file_that_needs_more_says_where_to_say_it(page: Page, tmp_path: Path):
+    """No coordinate system, crossed lines, a taken name: told in the page's own words, and let in once it is said."""
+    table = tmp_path / "fields.csv"
+    table.write_text(
+        'name,geometry\nNorth Glade,"POLYGON ((641000 3590000, 641060 3590000, 641060 3590060, 641000 3590000))"\n'
+    )
+    told = page.drop("file", table).json()["error"]
+    assert 'under "Coordinate system"' in told
+    assert "--" not in told
+    good(page.drop("file", table, crs="EPSG:26916"))
+    assert page.shape("North Glade")["acres"] == pytest.approx(1800 / ACRE_M2, rel=2e-3)  # a grid's scale is no more
+    crossed = tmp_path / "bow.geojson"
+    bow = [[-86.6, 32.4], [-86.599, 32.401], [-86.599, 32.4], [-86.6, 32.401], [-86.6, 32.4]]
+    crossed.write_text(
+        json.dumps(
+            {"type": "Feature", "properties": {"name": "Bow"}, "geometry": {"type": "Polygon", "coordinates": [bow]}}
+        )
+    )
+    told = page.drop("file", crossed).json()["error"]
+    assert 'tick "Mend lines that cross"' in told
+    good(page.drop("file", crossed, repair="true"))
+    again = write_plots(tmp_path / "again.geojson", {"Alder Glade": shapely.box(0, 0, 40, 60)})
+    told = page.drop("file", again).json()["error"]
+    assert 'Tick "Draw those of the same name anew"' in told
+    good(page.drop("file", again, replace="true"))
+    assert page.shape("Alder Glade")["acres"] == pytest.approx(2400 / ACRE_M2, rel=1e-4)
 
 
 # -- two browsers on one property ------------------------------------------------------------------------------------

@@ -64,6 +64,18 @@ class Undo(BaseModel):
     step: Annotated[int, Field(ge=0, le=2**62)]
 
 
+class Reading(BaseModel):
+    """A dropped file: its name, what is in it, and what it does not say itself."""
+
+    name: Name
+    kind: Literal["plots", "obstacles", "check strips"] = "plots"
+    crs: Name = ""
+    layer: Name = ""
+    name_field: Name = ""
+    repair: bool = False
+    replace: bool = False
+
+
 @router.get("/property")
 def look(request: Request) -> dict[str, Any]:
     """All shapes with their acres."""
@@ -128,20 +140,24 @@ def undo(request: Request, seen: Undo) -> dict[str, Any]:
 @router.post("/file")
 async def drop(
     request: Request,
-    name: Annotated[str, Query(max_length=200)],
-    kind: Literal["plots", "obstacles", "check strips"] = "plots",
+    reading: Annotated[Reading, Query()],
 ) -> dict[str, Any]:
     """Let a dropped file of plots, obstacles or check strips in."""
     with tempfile.TemporaryDirectory(prefix="gladebook-") as folder:
-        file = await upload(request, name=name, folder=Path(folder))
-        return await asyncio.to_thread(_let_in, request, file, kind)
+        file = await upload(request, name=reading.name, folder=Path(folder))
+        return await asyncio.to_thread(_let_in, request, file, reading)
 
 
-def _let_in(request: Request, file: Path, kind: str) -> dict[str, Any]:
-    adding = {
-        "plots": Adding(plots=file),
-        "obstacles": Adding(obstacles=file),
-        "check strips": Adding(left=file),
-    }[kind]
+def _let_in(request: Request, file: Path, reading: Reading) -> dict[str, Any]:
+    adding = Adding(
+        plots=file if reading.kind == "plots" else None,
+        obstacles=file if reading.kind == "obstacles" else None,
+        left=file if reading.kind == "check strips" else None,
+        crs=reading.crs or None,
+        layer=reading.layer or None,
+        name_field=reading.name_field or None,
+        repair=reading.repair,
+        replace=reading.replace,
+    )
     added = add_to(shelf_of(request).path, adding)
     return {"words": on_page(" ".join([*added.words, *added.notices])), **look(request)}

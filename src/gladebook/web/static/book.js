@@ -43,6 +43,7 @@ export function open(name, parts, { leave = null, pick = null } = {}) {
     }
   }
   $("panel").dataset.panel = name;
+  $("panel").letIn = null;
   $("panel").replaceChildren(...parts);
   $("panel").scrollTop = 0;
   const title = $("panel").querySelector("h2");

@@ -45,7 +45,7 @@ export async function drivePanel() {
     book.map.drawCovered(null);
     last.tracks.push(await send(`/api/tracks?name=${encodeURIComponent(file.name)}`, file));
     shown();
-    book.map.seeExtra();
+    book.map.seeExtra({ withShapes: true });
     input.value = "";
     say(`${file.name} is in.`);
     if (fields.boom.input.value || last.tracks.every((track) => track.width_recorded)) {

@@ -76,7 +76,7 @@ export function makeMap(frame) {
 
   const fit = (box, { animate = false } = {}) => {
     if (box.isValid()) {
-      map.fitBounds(box, { paddingTopLeft: [28, 58], paddingBottomRight: [28, 58], maxZoom: 20, animate });
+      map.fitBounds(box, { paddingTopLeft: [28, 84], paddingBottomRight: [28, 58], maxZoom: 20, animate });
     }
   };
   return {
@@ -124,8 +124,12 @@ export function makeMap(frame) {
       fit(shapes.getBounds());
       rule();
     },
-    seeExtra() {
-      fit(extra.getBounds());
+    seeExtra({ withShapes = false } = {}) {
+      const box = extra.getBounds();
+      if (withShapes && shapes.getBounds().isValid()) {
+        box.extend(shapes.getBounds());
+      }
+      fit(box);
     },
     goTo(lat, lng, zoom = 18) {
       map.setView([lat, lng], zoom, { animate: false });

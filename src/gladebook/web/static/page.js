@@ -19,8 +19,9 @@ document.addEventListener("drop", (event) => {
   event.preventDefault();
   const file = event.dataTransfer?.files[0];
   if (file) {
-    const track = $("panel").dataset.panel === "drive" && $("panel").letIn;
-    careful(() => (track ? track(file) : letIn(file)));
+    // A track on the page of tracks, a boundary file with what was said of it on that of plots.
+    const bring = ["drive", "plots"].includes($("panel").dataset.panel) && $("panel").letIn;
+    careful(() => (bring ? bring(file) : letIn(file)));
   }
 });
 

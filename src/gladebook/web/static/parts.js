@@ -58,6 +58,13 @@ export function choice(words, options) {
   return { label, input };
 }
 
+export function tick(words, checked = false) {
+  const label = make("label", "", { className: "tick" });
+  const input = make("input", "", { type: "checkbox", checked });
+  label.append(input, make("span", words));
+  return { label, input };
+}
+
 export function more(words, ...parts) {
   const element = make("details");
   element.append(make("summary", words), ...parts);

@@ -2,7 +2,7 @@
 
 import { ask, post, send } from "/own/ask.js";
 import { book, careful, open, plotsOf, printed, refresh, say, shapeOf, take } from "/own/book.js";
-import { box, button, choice, field, list, main, make, more, row, table } from "/own/parts.js";
+import { box, button, choice, field, list, main, make, more, row, table, tick } from "/own/parts.js";
 import { traceAnew, traceNew } from "/own/tracing.js";
 
 const L = window.L;
@@ -11,6 +11,7 @@ export function listPlots() {
   const all = book.property.shapes;
   const named = (shape) => button(shape.name, () => look(shape.uid), { className: "name" });
   const ground = all.filter((shape) => shape.kind === "plot").map((shape) => [named(shape), shape.acres_words]);
+  const drop = dropIn();
   const others = all.filter((shape) => shape.kind !== "plot").map((shape) => [named(shape), shape.kind, shape.acres_words]);
   open(
     "plots",
@@ -20,12 +21,13 @@ export function listPlots() {
       ...(others.length ? [make("h3", "Taken out, or left on purpose"), table(["Name", "What", "Acres"], others)] : []),
       ...(all.length ? [] : [make("p", "Go to your place, then trace a plot on the map. Or drop in a file that you have: a GPX walk round the plot, KML, GeoJSON, a shapefile in a zip.")]),
       ...(all.length ? [row(button("See all", () => book.map.seeAll()), printed())] : []),
-      dropIn(),
+      drop.part,
       place(!all.length),
       ...list("Notices", book.property.notices, { folded: true }),
     ],
     { pick: (shape) => look(shape.uid) },
   );
+  document.getElementById("panel").letIn = drop.bring;
 }
 
 function dropIn() {
@@ -34,21 +36,37 @@ function dropIn() {
     ["obstacles", "Ponds, rocks and trees"],
     ["check strips", "Strips left on purpose"],
   ]);
+  const needs = {
+    crs: field("Coordinate system", { placeholder: "EPSG:26916", maxLength: 200 }),
+    layer: field("Layer", { maxLength: 200 }),
+    name_field: field("Field with the names", { maxLength: 200 }),
+  };
+  const repair = tick("Mend lines that cross");
+  const replace = tick("Draw those of the same name anew");
+  const asked = more("If the file needs it", box(...Object.values(needs).map(({ label }) => label), repair.label, replace.label));
   const input = make("input", "", { type: "file", id: "file" });
   const label = make("label", "Drop a file in here, or choose it");
   label.append(input);
-  input.addEventListener("change", () => careful(() => letIn(input.files[0], kind.input.value)));
-  const part = more("Bring a file", box(label, kind.label));
+  const bring = (file) => {
+    const said = Object.fromEntries(Object.entries(needs).map(([key, { input: typed }]) => [key, typed.value]));
+    return letIn(file, { kind: kind.input.value, repair: repair.input.checked, replace: replace.input.checked, ...said }).catch((error) => {
+      input.value = "";
+      part.open = asked.open = true;
+      throw error;
+    });
+  };
+  input.addEventListener("change", () => careful(() => bring(input.files[0])));
+  const part = more("Bring a file", box(kind.label, label, asked));
   part.open = !book.property.shapes.length;
-  return part;
+  return { part, bring };
 }
 
-export async function letIn(file, kind = "plots") {
+export async function letIn(file, reading = {}) {
   if (!file) {
     return;
   }
   say(`Reading ${file.name} ...`);
-  take(await send(`/api/file?name=${encodeURIComponent(file.name)}&kind=${encodeURIComponent(kind)}`, file));
+  take(await send(`/api/file?${new URLSearchParams({ name: file.name, ...reading })}`, file));
   book.map.seeAll();
   listPlots();
 }

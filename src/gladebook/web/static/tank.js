@@ -3,7 +3,7 @@
 import { ask, post, send } from "/own/ask.js";
 import { book, careful, open, plotsOf, printed, say } from "/own/book.js";
 import { keeper } from "/own/kept.js";
-import { box, button, field, list, main, make, more, row, table } from "/own/parts.js";
+import { box, button, field, list, main, make, more, row, table, tick } from "/own/parts.js";
 
 const last = { plots: [], perAcre: "", tank: "", sump: "", products: [] };
 
@@ -13,11 +13,9 @@ export async function tankPanel() {
   const chosen = last.plots.filter((uid) => plots.some((plot) => plot.uid === uid));
   const boxes = new Map(
     plots.map((plot) => {
-      const label = make("label", "", { className: "tick" });
-      const input = make("input", "", { type: "checkbox", checked: chosen.includes(plot.uid) });
-      input.addEventListener("change", () => touch(plot, input.checked));
-      label.append(input, make("span", `${plot.name}, ${plot.acres_words}`));
-      return [plot.uid, { label, input }];
+      const box_ = tick(`${plot.name}, ${plot.acres_words}`, chosen.includes(plot.uid));
+      box_.input.addEventListener("change", () => touch(plot, box_.input.checked));
+      return [plot.uid, box_];
     }),
   );
   const total = make("p", "", { className: "big" });
