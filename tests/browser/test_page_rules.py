@@ -264,11 +264,27 @@ def test_an_unfinished_outline_comes_back(chromium: Browser, home: Path):
         for x, y in ((0.1, 0.1), (0.2, 0.1), (0.2, 0.2)):
             page.touch_map(x, y)
         page.press("My plots")
+        page.page.get_by_role("heading", name="What have I got?").wait_for()
         assert page.page.locator(".handle").count() == 0
         page.press("Trace")
         page.said("Your unfinished outline is back.")
         assert page.page.locator(".handle.corner").count() == 3
         assert page.page.get_by_label("Name", exact=True).input_value() == "Birch Glade"
+        # Beside it, the corners of another plot are moved and left open: each is there again by itself.
+        page.press("My plots")
+        page.page.get_by_role("heading", name="What have I got?").wait_for()
+        page.press("Alder Glade")
+        page.press("Move its corners")
+        page.press(page.page.get_by_role("button", name="Corner 1", exact=True))
+        page.press("Take a corner out")
+        page.press("Trace")
+        page.said("Your unfinished outline is back.")
+        assert page.page.get_by_label("Name", exact=True).input_value() == "Birch Glade"
+        page.press("Leave it")
+        page.press("Alder Glade")
+        page.press("Move its corners")
+        page.said("Your unfinished outline is back.")
+        assert page.page.locator(".handle.corner").count() == 3
         page.press("Leave it")
         page.press("Trace")
         assert page.page.locator(".handle.corner").count() == 0
@@ -328,20 +344,31 @@ def test_paper_has_the_map_the_words_and_no_buttons(chromium: Browser, sample: P
         for where in screens(page):
             if where == "the recipe":
                 break
-        page.page.evaluate("document.body.classList.add('paper')")
         page.page.emulate_media(media="print")
+        page.page.evaluate("window.dispatchEvent(new Event('beforeprint'))")
+        page.page.wait_for_timeout(200)
         for hidden in ("nav", "#said", ".photo", "#recipe button"):
             assert not page.page.locator(hidden).first.is_visible(), hidden
         for shown in ("#map", "#recipe table", ".leaflet-control-scale-line"):
             assert page.page.locator(shown).first.is_visible(), shown
         assert page.page.locator("#recipe li", has_text="The label is the law").is_visible()
-        assert len(page.page.pdf()) > 10_000
+        frame = page.page.locator("#map").bounding_box()
+        assert frame is not None
+        assert frame["width"] == pytest.approx(17 / 2.54 * 96, abs=2)
+        for plot in page.page.locator("path.plot-line").all():
+            box = plot.bounding_box()
+            assert box is not None
+            assert frame["x"] <= box["x"]
+            assert box["x"] + box["width"] <= frame["x"] + frame["width"]
+        assert re.fullmatch(r"\d{4}-\d\d-\d\d", page.page.locator("#day").inner_text())
+        page.page.evaluate("window.dispatchEvent(new Event('afterprint'))")
+        assert page.page.locator("#day").inner_text() == ""
 
 
 def test_a_photo_on_this_computer_is_shown_without_internet(chromium: Browser, home: Path, tmp_path: Path):
     """Off by itself; switched on, its tiles come from this computer and nothing is asked of anybody else."""
     tiles = {(z, x, y): PNG for z in range(3) for x in range(2**z) for y in range(2**z)}
-    photo = mbtiles(tmp_path / "woods.mbtiles", tiles=tiles, format="png")
+    photo = mbtiles(tmp_path / "woods <img src=x>.mbtiles", tiles=tiles, format="png")
     with served(home, "--photo", str(photo)) as address, opened(chromium, address, screen=LAPTOP) as page:
         asked: list[str] = []
         page.page.on("request", lambda r: asked.append(r.url))
@@ -350,7 +377,7 @@ def test_a_photo_on_this_computer_is_shown_without_internet(chromium: Browser, h
         page.page.get_by_label("Photo from above", exact=True).check()
         page.page.locator("img.leaflet-tile-loaded").first.wait_for(state="attached")
         assert [url for url in asked if "/api/photo/" in url]
-        assert "woods.mbtiles" in page.page.locator(".leaflet-control-attribution").inner_text()
+        assert "woods <img src=x>.mbtiles" in page.page.locator(".leaflet-control-attribution").inner_text()
         assert page.left == []
         assert page.complaints == []
 

@@ -1,9 +1,7 @@
 """How did I do? A track is dropped in, trimmed, and held against the plots; long work tells how far it is."""
 
 import asyncio
-import json
 import threading
-from collections.abc import AsyncIterator, Callable
 from datetime import datetime
 from typing import Annotated, Any, Literal
 
@@ -12,7 +10,7 @@ from fastapi.responses import StreamingResponse
 from pydantic import BaseModel, Field
 
 from gladebook.coverage.result import Coverage
-from gladebook.errors import CallError, GladebookError, Stopped
+from gladebook.errors import CallError, Stopped
 from gladebook.io.door import read_track
 from gladebook.jobs.application import Application, Drives, Spray, Times, check_application
 from gladebook.jobs.ground import GroundFiles
@@ -30,14 +28,14 @@ from gladebook.view.skips import entry_words
 from gladebook.view.track import track_document
 from gladebook.view.words import coverage_words, without_ranges
 from gladebook.web.shelf import Shelf, shelf_of
-from gladebook.web.told import BROKEN, on_page, told
+from gladebook.web.stream import Show, lines_of
+from gladebook.web.told import on_page
 from gladebook.web.upload import clean_file_name, upload
 
 __all__ = ["router"]
 
 router = APIRouter(prefix="/api")
 Text = Annotated[str, Field(max_length=80)]
-Show = Callable[[dict[str, Any]], None]
 _MOST_TRACKS = 50
 
 
@@ -94,7 +92,7 @@ async def check(request: Request, question: Question) -> StreamingResponse:
 
         return _answer(shelf, check_application(ground, drives, spray=spray, progress=tell, first=painted))
 
-    return StreamingResponse(_lines(work, gone), media_type="application/x-ndjson")
+    return StreamingResponse(lines_of(work, gone=gone), media_type="application/x-ndjson")
 
 
 @router.get("/applications")
@@ -162,31 +160,3 @@ def _answer(shelf: Shelf, done: Application) -> dict[str, Any]:
         "cautions": list(CAUTIONS),
         "token": shelf.put_answer(lambda name: keep_application(shelf.path, done, name=name, answer=document)),
     }
-
-
-async def _lines(work: Callable[[Show], dict[str, Any]], gone: threading.Event) -> AsyncIterator[str]:
-    """Run long work beside the server, line by line; where the browser goes away, the work is told to stop."""
-    lines: asyncio.Queue[dict[str, Any] | None] = asyncio.Queue()
-    loop = asyncio.get_running_loop()
-
-    def put(line: dict[str, Any] | None) -> None:
-        loop.call_soon_threadsafe(lines.put_nowait, line)
-
-    def run() -> None:
-        try:
-            put({"answer": work(put)})
-        except GladebookError as error:
-            put({"error": told(error)})
-        except Exception:
-            put({"error": BROKEN})
-            raise
-        finally:
-            put(None)
-
-    task = asyncio.create_task(asyncio.to_thread(run))
-    try:
-        while (line := await lines.get()) is not None:
-            yield json.dumps(line) + "\n"
-        await task
-    finally:
-        gone.set()

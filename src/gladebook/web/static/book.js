@@ -80,15 +80,13 @@ export function undoReads(step = null) {
   $("go-undo").title = words ? `Take back: ${words}` : "";
 }
 
+export const printed = () => make("button", "Print", { click: () => window.print() });
+
 // Paper has another shape than the screen: take its size first, then fit, and back afterwards.
-export function printed() {
-  return make("button", "Print", {
-    click: () => {
-      document.body.classList.add("paper");
-      book.map.fitAgain();
-      window.print();
-      document.body.classList.remove("paper");
-      book.map.fitAgain();
-    },
-  });
+function onPaper(on) {
+  document.body.classList.toggle("paper", on);
+  $("day").textContent = on ? new Date().toLocaleDateString("sv") : "";
+  book.map.fitAgain();
 }
+window.addEventListener("beforeprint", () => onPaper(true));
+window.addEventListener("afterprint", () => onPaper(false));

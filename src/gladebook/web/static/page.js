@@ -8,11 +8,26 @@ import { traceNew, tracedBack } from "/own/tracing.js";
 
 const $ = (id) => document.getElementById(id);
 
-$("go-plots").addEventListener("click", () => listPlots());
+$("go-plots").addEventListener("click", () =>
+  careful(async () => {
+    await refresh();
+    listPlots();
+  }),
+);
 $("go-trace").addEventListener("click", () => traceNew());
 $("go-tank").addEventListener("click", () => careful(tankPanel));
 $("go-drive").addEventListener("click", () => careful(drivePanel));
-$("go-undo").addEventListener("click", () => tracedBack() || careful(undo));
+$("go-undo").addEventListener("click", () => {
+  if (!tracedBack()) {
+    careful(async () => {
+      const told = await undo();
+      if ($("panel").dataset.panel === "tank") {
+        await tankPanel();
+      }
+      say(told);
+    });
+  }
+});
 
 document.addEventListener("dragover", (event) => event.preventDefault());
 document.addEventListener("drop", (event) => {

@@ -1,7 +1,7 @@
 // What have I got? All plots with their acres, and one plot in full.
 
 import { ask, post, send } from "/own/ask.js";
-import { book, careful, open, plotsOf, printed, refresh, say, shapeOf, take } from "/own/book.js";
+import { book, careful, open, printed, refresh, say, shapeOf, take } from "/own/book.js";
 import { box, button, choice, field, list, main, make, more, row, table, tick } from "/own/parts.js";
 import { traceAnew, traceNew } from "/own/tracing.js";
 
@@ -210,15 +210,12 @@ function renamed(shape) {
 export async function undo() {
   const step = book.property.undo?.step;
   if (step === undefined) {
-    say("There is nothing to take back.");
-    return;
+    return "There is nothing to take back.";
   }
   take(await post("/api/undo", { step }));
   const told = book.property.words;
   if (["plots", "trace"].includes(document.getElementById("panel").dataset.panel)) {
     listPlots();
   }
-  say(told);
+  return told;
 }
-
-export const count = () => plotsOf().length;

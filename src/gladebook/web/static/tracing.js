@@ -11,7 +11,7 @@ const KINDS = [
   ["obstacle", "A pond, rock or tree: taken out of every plot"],
   ["check strip", "A strip left unsprayed on purpose"],
 ];
-const draft = { kept: null };
+const drafts = new Map(); // unfinished outlines by the id of their shape; "" for a new one
 let trace = null;
 
 // Whether a tracing took the last step back itself.
@@ -29,7 +29,7 @@ const ringsOf = (shape) => {
 };
 
 export function traceNew(kind = "plot", name = "") {
-  const kept = draft.kept && !draft.kept.uid ? draft.kept : null;
+  const kept = drafts.get("");
   tracing({ uid: "", kind: kept?.kind ?? kind, name: kept?.name ?? name, rings: kept?.rings ?? [[]] });
   if (kept) {
     say("Your unfinished outline is back.");
@@ -37,9 +37,13 @@ export function traceNew(kind = "plot", name = "") {
 }
 
 export function traceAnew(shape) {
-  const kept = draft.kept?.uid === shape.uid ? draft.kept : null;
-  tracing({ uid: shape.uid, kind: shape.kind, name: shape.name, rings: kept?.rings ?? ringsOf(shape), mark: shape.mark });
+  const kept = drafts.get(shape.uid);
+  const { rings, mark } = kept ?? { rings: ringsOf(shape), mark: shape.mark };
+  tracing({ uid: shape.uid, kind: shape.kind, name: shape.name, rings, mark });
   book.map.see(shape.geometry);
+  if (kept) {
+    say("Your unfinished outline is back.");
+  }
 }
 
 function tracing({ uid, kind, name, rings, mark = "" }) {
@@ -117,7 +121,6 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
     } finally {
       save.disabled = false;
     }
-    draft.kept = null;
     trace.rings = [[]];
     const { listPlots } = await import("/own/plots.js");
     listPlots();
@@ -136,8 +139,10 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
     ],
     {
       leave: () => {
-        const drawn = trace.rings;
-        draft.kept = drawn[0].length ? { uid, kind: what.input.value, name: named.input.value, rings: drawn } : null;
+        drafts.delete(uid);
+        if (trace.rings[0].length && (trace.steps.length || !uid)) {
+          drafts.set(uid, { kind: what.input.value, name: named.input.value, rings: trace.rings, mark: state.mark });
+        }
         trace.end();
         trace = null;
         now.hidden = true;
@@ -150,7 +155,6 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
     trace.rings = [[]];
     const { listPlots } = await import("/own/plots.js");
     listPlots();
-    draft.kept = null;
     say("Left as it was.");
   };
   document.getElementById("map").classList.add("crossed");
@@ -159,7 +163,7 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
 }
 
 window.addEventListener("beforeunload", (event) => {
-  if (trace?.steps.length || draft.kept) {
+  if (trace?.steps.length || drafts.size) {
     event.preventDefault();
   }
 });
