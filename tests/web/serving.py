@@ -21,7 +21,7 @@ class Serving:
     def kill(self) -> None:
         """Kill it without a word (SIGKILL on systems that have it)."""
         self.process.kill()
-        self.process.wait()
+        self.process.communicate()
 
 
 def start(home: Path, *options: str) -> Serving:
@@ -53,6 +53,6 @@ def served(home: Path, *options: str) -> Iterator[str]:
     finally:
         serving.process.terminate()
         try:
-            serving.process.wait(timeout=15)
+            serving.process.communicate(timeout=15)
         except subprocess.TimeoutExpired:
             serving.kill()
