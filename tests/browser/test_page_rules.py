@@ -9,12 +9,15 @@ from typing import Any, Literal
 
 import numpy as np
 import pytest
+import shapely
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
+from gladebook.geometry.area import geodesic_area_m2
 from gladebook.jobs.adding import Adding, add_to
 from gladebook.jobs.keep import keep_application
 from gladebook.jobs.property import make_property
+from gladebook.units import ACRE_M2
 from tests.browser.pages import LAPTOP, PHONE, Opened, Screen, opened
 from tests.cli.fields import FIELD, middles, to_and_fro, write_plots, write_track
 from tests.sample_property import FOLDER
@@ -196,11 +199,6 @@ def test_the_preview_agrees_with_the_server_to_a_thousandth(chromium: Browser, h
         rings.append(
             np.column_stack([lon + radii * np.cos(angle) / np.cos(np.radians(lat)), lat + radii * np.sin(angle)])
         )
-    import shapely
-
-    from gladebook.geometry.area import geodesic_area_m2
-    from gladebook.units import ACRE_M2
-
     truth = np.array([geodesic_area_m2(shapely.Polygon(ring)) / ACRE_M2 for ring in rings])
     with served(home) as address, opened(chromium, address, screen=LAPTOP) as page:
         script = (
@@ -288,6 +286,33 @@ def test_an_unfinished_outline_comes_back(chromium: Browser, home: Path):
         page.press("Leave it")
         page.press("Trace")
         assert page.page.locator(".handle.corner").count() == 0
+
+
+@BOTH
+def test_a_walk_of_six_hundred_corners_is_made_movable(chromium: Browser, tmp_path: Path, screen: Screen):
+    """Too many for a finger: that is said, fewer are offered, the acres hardly change, and all can be undone."""
+    angle = np.linspace(0, 2 * np.pi, 600, endpoint=False)
+    radius = 50 + 3 * np.cos(9 * angle)
+    walk = shapely.Polygon(np.column_stack([radius * np.cos(angle), radius * np.sin(angle)]))
+    home = tmp_path / "home.gpkg"
+    make_property(home, name="Alder Place")
+    add_to(home, Adding(plots=write_plots(tmp_path / "walk.geojson", {"Walked Glade": walk})))
+    with served(home) as address, opened(chromium, address, screen=screen) as page:
+        page.press("Walked Glade")
+        page.press("Move its corners")
+        page.page.get_by_text("It has 600 corners.").wait_for()
+        assert page.page.locator(".handle").count() == 0
+        before = float(page.page.locator("#acres-now").inner_text().split()[0])
+        page.press("Fewer corners")
+        page.said("no line moved by more than 2 ft")
+        if screen.touch:  # a phone's map is small: some way in, a finger can tell them apart
+            page.press(page.page.locator(".leaflet-control-zoom-in"))
+            page.page.wait_for_timeout(500)
+        assert 0 < page.page.locator(".handle.corner").count() <= 80
+        after = float(page.page.locator("#acres-now").inner_text().split()[0])
+        assert after == pytest.approx(before, rel=0.02)
+        page.press(page.page.locator("#go-undo"))
+        assert page.page.locator("#acres-now").inner_text() == f"{before:.2f} ac"
 
 
 def test_the_keyboard_alone_traces_a_plot(chromium: Browser, home: Path):

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from gladebook.errors import BoundaryError
 from gladebook.geometry.frame import Frame, frame_for
-from gladebook.plots.traced import cut_to_neighbours, kept_off_edge, shared_m2, traced_shape
+from gladebook.plots.traced import cut_to_neighbours, kept_off_edge, shared_m2, thinned, traced_shape
 from gladebook.units import FT_M
 
 FRAME = Frame(lon_deg=-86.5, lat_deg=32.4)
@@ -60,6 +60,17 @@ def test_what_is_kept_off_the_edge_lies_that_far_inside(mine: shapely.Polygon, f
     assert inner.distance(mine.exterior) == pytest.approx(feet * FT_M, abs=0.001 + 0.01 * feet * FT_M)
     whole = mine.buffer(-feet * FT_M, quad_segs=64).area
     assert inner.area + left_out == pytest.approx(whole, rel=0.01, abs=1.0)
+
+
+@given(glades(), st.floats(0.1, 3))
+def test_fewer_corners_move_no_line_by_more_than_was_said(mine: shapely.Polygon, off_m: float):
+    """The corners that stay are old ones, the rest lie within the distance of the new line, and it is an area still."""
+    edge = mine.segmentize(3.0)
+    thin = plane(thinned(FRAME.shape_to_lonlat(edge), off_m=off_m))
+    assert thin.is_valid
+    assert len(thin.exterior.coords) <= len(edge.exterior.coords)
+    assert shapely.hausdorff_distance(thin.exterior, edge.exterior) <= off_m + 0.001
+    assert shapely.MultiPoint(thin.exterior.coords).distance(shapely.MultiPoint(edge.exterior.coords)) < 0.001
 
 
 def test_neighbours_that_do_not_touch_change_nothing():

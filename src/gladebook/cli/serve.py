@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from gladebook.cli.show import say
-from gladebook.errors import CallError, MissingExtra
+from gladebook.errors import CallError, MissingExtra, UnreadableFile
 
 __all__ = ["serve"]
 
@@ -35,6 +35,8 @@ def serve(
         raise CallError("--port: must be from 1024 to 65535.")
     if any(importlib.util.find_spec(name) is None for name in ("fastapi", "uvicorn")):
         raise MissingExtra('The page needs the extra "web". Run: pip install "gladebook[web]"')
+    if file.is_dir():
+        raise UnreadableFile(f"{file.name}: is a folder. Name the property file in it, like fernhollow.gpkg.")
     from gladebook.io.property.open import connected
     from gladebook.web.serve import serve as run
 

@@ -9,10 +9,10 @@ from gladebook.io.property.store import marks_in, plots_in
 from gladebook.jobs.sheet import measured_alone
 from gladebook.jobs.tracing import Rings, sound
 from gladebook.plots.plot import Plot
-from gladebook.plots.traced import cut_to_neighbours, kept_off_edge, shared_m2
+from gladebook.plots.traced import cut_to_neighbours, kept_off_edge, shared_m2, thinned
 from gladebook.view.sheet import Outline
 
-__all__ = ["cut_outline", "narrow_outline", "outline_of"]
+__all__ = ["cut_outline", "narrow_outline", "outline_of", "thin_outline"]
 
 _WORTH_SAYING_M2 = 1.0
 
@@ -58,6 +58,12 @@ def narrow_outline(path: Path, rings: Rings, *, width_m: float, uid: str = "") -
     plot = sound(rings, name="This outline")
     shape, left_out_m2 = kept_off_edge(plot.shape, width_m=width_m, name=plot.name)
     return replace(_outline(path, replace(plot, shape=shape), uid=uid), left_out_m2=left_out_m2)
+
+
+def thin_outline(path: Path, rings: Rings, *, off_m: float, uid: str = "") -> Outline:
+    """A traced outline with fewer corners, none moved by more than metres; the rest as `outline_of` has it."""
+    plot = sound(rings, name="This outline")
+    return _outline(path, replace(plot, shape=thinned(plot.shape, off_m=off_m)), uid=uid)
 
 
 def _around(path: Path, *, uid: str) -> tuple[list[Plot], list[Plot]]:

@@ -13,7 +13,7 @@ from gladebook.geometry.validity import polygon_parts, robust, to_draw
 from gladebook.plots.plot import plane_shape
 from gladebook.units import FT_M
 
-__all__ = ["MOST_CORNERS", "cut_to_neighbours", "kept_off_edge", "shared_m2", "traced_shape"]
+__all__ = ["MOST_CORNERS", "cut_to_neighbours", "kept_off_edge", "shared_m2", "thinned", "traced_shape"]
 
 MOST_CORNERS: Final = 20_000  # nobody traces more with a finger
 _ARC_STEPS: Final = (
@@ -110,6 +110,15 @@ def kept_off_edge(shape: Any, *, width_m: float, name: str) -> tuple[Any, float]
     frame = frame_for(shape)
     inner = shapely.buffer(plane_shape(shape, frame=frame), -width_m, quad_segs=_ARC_STEPS)
     return _largest(inner, frame, name=name, why=f"no ground is {width_m / FT_M:.0f} ft from every edge")
+
+
+def thinned(shape: Any, *, off_m: float) -> Any:
+    """An area with fewer corners, such as a finger can move: no corner that is left out lies farther off than metres.
+
+    Sound areas, degrees on WGS 84; the corners that stay are those of before (Douglas and Peucker, as GEOS has it).
+    """
+    frame = frame_for(shape)
+    return frame.shape_to_lonlat(shapely.simplify(plane_shape(shape, frame=frame), off_m))
 
 
 def shared_m2(shape: Any, others: Sequence[Any]) -> list[float]:

@@ -10,9 +10,9 @@ from pydantic import BaseModel, Field
 
 from gladebook.errors import BoundaryError
 from gladebook.jobs.adding import Adding, add_to
-from gladebook.jobs.outline import cut_outline, narrow_outline, outline_of
+from gladebook.jobs.outline import cut_outline, narrow_outline, outline_of, thin_outline
 from gladebook.jobs.tracing import call_anew, put_down, redraw, take_away, take_back
-from gladebook.units import parse_quantity
+from gladebook.units import FT_M, parse_quantity
 from gladebook.view.sheet import outline_document
 from gladebook.web.first import look_document
 from gladebook.web.shelf import shelf_of
@@ -26,6 +26,7 @@ Corner = tuple[Annotated[float, Field(ge=-540, le=540)], Annotated[float, Field(
 Ring = Annotated[list[Corner], Field(max_length=20_000)]
 Rings = Annotated[list[Ring], Field(min_length=1, max_length=200)]
 Name = Annotated[str, Field(max_length=200)]
+_THIN_FT = 2.0  # less than a phone knows of where it is
 Uid = Annotated[str, Field(max_length=64)]
 
 
@@ -102,6 +103,18 @@ def narrow(request: Request, traced: Narrowed) -> dict[str, Any]:
     """The outline kept off the wood line."""
     width_m = parse_quantity(traced.width, kind="length", what="Off the wood line").si
     return outline_document(narrow_outline(shelf_of(request).path, traced.rings, width_m=width_m, uid=traced.uid))
+
+
+@router.post("/outline/thin")
+def thin(request: Request, traced: Traced) -> dict[str, Any]:
+    """The outline with fewer corners, so that a finger can move them."""
+    had = sum(map(len, traced.rings))
+    thinner = outline_document(
+        thin_outline(shelf_of(request).path, traced.rings, off_m=_THIN_FT * FT_M, uid=traced.uid)
+    )
+    kept = sum(map(len, thinner["rings"]))
+    said = f"{kept} of {had} corners are left; no line moved by more than {_THIN_FT:g} ft."
+    return {**thinner, "words": [*thinner["words"], said]}
 
 
 @router.post("/shapes")

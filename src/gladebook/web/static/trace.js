@@ -5,6 +5,8 @@ import { metresPerDegree } from "/own/map.js";
 const L = window.L;
 const HANDLE_PX = 44;
 const MOST_HANDLES = 80;
+const FEW_HANDLES = 12;
+const CLOSE_PX = 16;
 const MOST_STEPS = 200;
 const ACRE_M2 = 4046.8564224;
 const ARROWS = { ArrowUp: [0, -1], ArrowDown: [0, 1], ArrowLeft: [-1, 0], ArrowRight: [1, 0] };
@@ -38,7 +40,13 @@ export class Trace {
     this.outline = L.polygon([], { className: "trace-line", interactive: false }).addTo(this.group);
     this.handles = L.layerGroup().addTo(map);
     this.tap = (event) => this.add([event.latlng.lng, event.latlng.lat]);
-    this.moved = () => this.draw();
+    this.moved = () => {
+      const was = this.crowded;
+      this.draw();
+      if (was !== this.crowded) {
+        this.onChange(this);
+      }
+    };
     map.on("click", this.tap);
     map.on("moveend", this.moved);
     map.doubleClickZoom.disable();
@@ -137,7 +145,7 @@ export class Trace {
     const view = this.map.getBounds().pad(0.05);
     const near = [];
     this.rings.forEach((ring, r) => ring.forEach(([lon, lat], i) => view.contains([lat, lon]) && near.push([r, i])));
-    this.crowded = near.length > MOST_HANDLES;
+    this.crowded = near.length > MOST_HANDLES || this.close(near);
     if (this.crowded) {
       return;
     }
@@ -150,6 +158,14 @@ export class Trace {
         this.between([(lon + nextLon) / 2, (lat + nextLat) / 2], r, i + 1);
       }
     }
+  }
+
+  // Whether most corners lie so close to the next one that no finger can tell them apart.
+  close(near) {
+    const place = ([r, i]) => this.map.latLngToContainerPoint([this.rings[r][i][1], this.rings[r][i][0]]);
+    const steps = near.slice(1).map((corner, k) => place(corner).distanceTo(place(near[k])));
+    steps.sort((a, b) => a - b);
+    return near.length > FEW_HANDLES && steps[steps.length >> 1] < CLOSE_PX;
   }
 
   handle(place, look, title, keyboard) {

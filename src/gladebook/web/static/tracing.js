@@ -54,6 +54,7 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
   const told = make("div", "", { className: "told" });
   const hint = make("p", "");
   const cut = button("Cut it to its neighbors", () => reshaped("/api/outline/cut", {}), { hidden: true });
+  const fewer = button("Fewer corners", () => reshaped("/api/outline/thin", {}), { hidden: true });
   const width = field("Keep off the wood line, feet", { unit: "ft", inputMode: "decimal", placeholder: "10" });
   const off = button("Keep off", () => reshaped("/api/outline/narrow", { width: width.text() }));
   const hole = button("Cut a hole", () => {
@@ -71,10 +72,11 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
     save.disabled = !enough;
     const corners = it.rings.reduce((sum, ring) => sum + ring.length, 0);
     hint.textContent = it.crowded
-      ? "Zoom in to move its corners."
+      ? `It has ${corners} corners. Zoom in to move them, or take fewer.`
       : enough
         ? "Drag a corner to move it; drag a dashed circle to put a corner in."
         : `Tap the map at each corner (${corners} so far).`;
+    fewer.hidden = !it.crowded;
     undoReads(it.steps.length ? "the last corner" : null);
     told.replaceChildren();
     cut.hidden = true;
@@ -132,6 +134,7 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
       ...(uid ? [] : [named.label, what.label]),
       hint,
       told,
+      fewer,
       cut,
       row(save, button("Take a corner out", () => trace.takeOut()), button("Corner at the cross", () => trace.addAtCross())),
       more("More", box(width.label, row(off, hole)), make("p", "With the keyboard: arrow keys move the map or a corner, Delete takes a corner out.")),
