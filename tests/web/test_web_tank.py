@@ -64,14 +64,18 @@ def test_no_amount_before_the_label_was_read(page: Page):
         "then answer.",
         "product": "Grass jug",
         "crop": "white clover",
+        "was": None,
     }
-    good(page.send("listed", {"product": "Grass jug", "crop": "white clover", "answer": False}))
+    good(page.send("listed", {"product": "Grass jug", "crop": "white clover", "answer": False, "was": None}))
     refused = good(page.send("mix", body))
     assert "does not list this site" in refused["refused"]
     assert "gladebook" not in refused["refused"]
     assert refused["product"] == "Grass jug"
     assert not refused.keys() & {"mix", "rows", "words", "token"}
-    good(page.send("listed", {"product": "Grass jug", "crop": "white clover", "answer": True}))
+    # A browser that still shows the open question cannot turn the no into a yes unseen.
+    unseen = page.send("listed", {"product": "Grass jug", "crop": "white clover", "answer": True, "was": None})
+    assert unseen.status_code == 409
+    good(page.send("listed", {"product": "Grass jug", "crop": "white clover", "answer": True, "was": False}))
     mixed = good(page.send("mix", body))
     assert mixed["mix"]["totals"][0]["amount"] == pytest.approx(3200 / ACRE_M2 * 8, rel=1e-4)
     assert mixed["cautions"] == list(CAUTIONS)
@@ -90,7 +94,9 @@ def test_one_answer_covers_one_product_and_one_crop(page: Page):
         if "mix" in told:
             break
         asked.append((told["product"], told["crop"]))
-        good(page.send("listed", {"product": told["product"], "crop": told["crop"], "answer": True}))
+        good(
+            page.send("listed", {"product": told["product"], "crop": told["crop"], "answer": True, "was": told["was"]})
+        )
     assert sorted(asked) == sorted(
         (product, crop) for product in ("Grass jug", "Clover broadleaf jug") for crop in ("white clover", "red clover")
     )
@@ -99,7 +105,7 @@ def test_one_answer_covers_one_product_and_one_crop(page: Page):
 def test_a_rate_of_ingredient_is_turned_by_the_label_s_strength_or_refused(page: Page):
     """0.125 lb ai/ac of a jug with 2 lb ai/gal is 8 fl oz/ac (128 / 16); of a product without a label it is refused."""
     ready(page)
-    good(page.send("listed", {"product": "Grass jug", "crop": "white clover", "answer": True}))
+    good(page.send("listed", {"product": "Grass jug", "crop": "white clover", "answer": True, "was": None}))
     told = good(page.send("mix", {**ORDER, "products": [{"name": "Grass jug", "rate": "0.125 lb ai/ac"}]}))
     assert told["mix"]["totals"][0]["amount"] == pytest.approx(3200 / ACRE_M2 * 8, rel=1e-4)
     assert any("is 8 fl oz/ac" in n for n in told["notices"])

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
-from gladebook.errors import CallError, PropertyError
+from gladebook.errors import CallError, Clash, PropertyError
 from gladebook.io.labels import read_labels
 from gladebook.io.property.change import changing
 from gladebook.io.property.open import connected
@@ -150,13 +150,32 @@ def listed_question(product: str, crops: Sequence[str]) -> str:
     return f'Does your label of "{product}" list this site (a wildlife food plot) and {stand}? Read it, then answer.'
 
 
-def keep_listed(path: Path, product: str, *, crops: Sequence[str], answer: bool, day: str) -> str:
+def keep_listed(
+    path: Path, product: str, *, crops: Sequence[str], answer: bool, day: str, seen: Mapping[str, bool] | None = None
+) -> str:
     """Keep what the user found on the label: whether it lists the site and the crops; as a change, and say so.
+
+    Parameters
+    ----------
+    path
+        The property file.
+    product
+        Its label.
+    crops
+        That were looked for on it.
+    answer
+        Whether it lists them.
+    day
+        Today.
+    seen
+        The answers for those crops as whoever answers saw them; a crop that had none is left out. None does not ask.
 
     Raises
     ------
     CallError
         Where there is no crop.
+    Clash
+        Where the answers are not those that were seen.
     PropertyError
         Where the property keeps no label of that product.
     """
@@ -168,6 +187,13 @@ def keep_listed(path: Path, product: str, *, crops: Sequence[str], answer: bool,
         there = [k for k in kept_in(base, "products") if same(k.name, product)]
         found = next((k for k in there if str(k.content.get("whose", "label")) == "label"), None)
         content: dict[str, Any] = {} if found is None else dict(found.content)
+        before = {c: bool(v["answer"]) for c, v in dict(content.get("listed") or {}).items() if c in crops}
+        if seen is not None and before != dict(seen):
+            raise Clash(
+                f"{product}: somebody else answered that in the meantime, and yours was not written. Work it out "
+                f"again, "
+                "and look at theirs."
+            )
         answers = {**dict(content.get("listed") or {}), **{c: {"answer": answer, "day": day} for c in crops}}
         if found is None:  # of an ingredient without a label of the user's: the answer is kept all the same
             add_kept(pen, "products", name=product, content={"whose": "label", "listed": answers}, day=day)

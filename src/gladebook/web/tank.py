@@ -48,11 +48,12 @@ class Wanted(BaseModel):
 
 
 class Listed(BaseModel):
-    """Whether a label was found to list the site and a crop."""
+    """Whether a label was found to list the site and a crop, and what was answered before; null for nothing."""
 
     product: Annotated[str, Field(min_length=1, max_length=120)]
     crop: Annotated[str, Field(min_length=1, max_length=120)]
     answer: bool
+    was: bool | None
 
 
 class Keep(BaseModel):
@@ -92,7 +93,10 @@ async def let_in(request: Request, name: Annotated[str, Query(max_length=200)]) 
 @router.post("/listed")
 def listed(request: Request, found: Listed) -> dict[str, str]:
     """Keep what the user found on a label."""
-    words = keep_listed(shelf_of(request).path, found.product, crops=[found.crop], answer=found.answer, day=today())
+    seen = {} if found.was is None else {found.crop: found.was}
+    words = keep_listed(
+        shelf_of(request).path, found.product, crops=[found.crop], answer=found.answer, day=today(), seen=seen
+    )
     return {"words": words}
 
 
@@ -135,6 +139,7 @@ def _question(error: Unanswered | NotListed) -> dict[str, Any]:
         "question": listed_question(error.product, [crop]),
         "product": error.product,
         "crop": crop,
+        "was": False if refused else None,
     }
 
 

@@ -143,7 +143,7 @@ function products(labels) {
 function question(answer, told, again) {
   const reply = (found) =>
     careful(async () => {
-      await post("/api/listed", { product: told.product, crop: told.crop, answer: found });
+      await post("/api/listed", { product: told.product, crop: told.crop, answer: found, was: told.was });
       await again();
     });
   answer.replaceChildren(
