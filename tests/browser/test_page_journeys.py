@@ -5,11 +5,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import shapely
 from playwright.sync_api import Browser
 
 from gladebook.jobs.adding import Adding, add_to
 from gladebook.jobs.property import make_property
+from gladebook.units import ACRE_M2
 from tests.browser.pages import LAPTOP, PHONE, Opened, Screen, opened
+from tests.cli.fields import write_plots
 from tests.sample_property import FOLDER
 from tests.web.serving import served
 
@@ -173,6 +176,41 @@ def test_a_file_is_dropped_in_and_a_plot_is_cut_and_kept_off_the_wood_line(
         page.press("Save")
         page.said("Traced the plot Middle Glade.")
         assert page.total() == f"8 plots, {6.70 + kept:.2f} ac"
+
+
+@SCREENS
+def test_a_plot_of_two_parts_gets_a_third_and_loses_it(
+    chromium: Browser, home: Path, screen: Screen, quiet: list[Opened], tmp_path: Path
+):
+    """Two squares of 30 m are one plot; a third part makes it more, and is taken out again."""
+    squares = shapely.MultiPolygon([shapely.box(0, 0, 30, 30), shapely.box(60, 0, 90, 30)])
+    add_to(home, Adding(plots=write_plots(tmp_path / "twins.geojson", {"Twin Glade": squares})))
+    acres = pytest.approx(2 * 900 / ACRE_M2, abs=0.005)
+    with served(home) as address, opened(chromium, address, screen=screen) as page:
+        quiet.append(page)
+        page.press("Twin Glade")
+        page.press("Move its corners")
+        page.page.get_by_role("button", name="Part 2, corner 1", exact=True).wait_for(state="attached")
+        assert acres_now(page) == acres
+        page.press(page.page.locator("summary", has_text="More"))
+        page.press("Add a part")
+        for x, y in ((0.3, 0.82), (0.6, 0.82), (0.6, 0.95)):
+            page.touch_map(x, y)
+        more = acres_now(page)
+        assert more > 1.05 * 2 * 900 / ACRE_M2
+        page.press("It is traced")
+        page.press("Save")
+        page.said("Drew Twin Glade anew.")
+        page.press("Twin Glade")
+        page.press("Move its corners")
+        assert acres_now(page) == more
+        lowest = max(page.page.locator(".handle.corner").all(), key=lambda h: (h.bounding_box() or {"y": 0})["y"])
+        page.press(lowest)
+        page.press(page.page.locator("summary", has_text="More"))
+        page.press("Take this part or hole out")
+        assert acres_now(page) == acres
+        page.press("Save")
+        page.said("Drew Twin Glade anew.")
 
 
 @SCREENS

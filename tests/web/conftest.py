@@ -44,10 +44,13 @@ def good(answer: Response) -> Any:
     return answer.json()
 
 
-def ring(shape: Any) -> list[list[list[float]]]:
-    """Corners of a shape in metres, as the page sends them."""
+def parts_of(shape: Any) -> list[list[list[list[float]]]]:
+    """Corners of a shape in metres, as the page sends them: part by part, ring by ring."""
     there = FRAME.shape_to_lonlat(shape)
-    return [[[x, y] for x, y in line.coords[:-1]] for line in (there.exterior, *there.interiors)]
+    return [
+        [[[x, y] for x, y in line.coords[:-1]] for line in (part.exterior, *part.interiors)]
+        for part in getattr(there, "geoms", [there])
+    ]
 
 
 def page_of(path: Path, *, photo: Photo | None = None, most_bytes: int = 50_000_000) -> Page:

@@ -9,7 +9,7 @@ from httpx2 import Response
 
 from gladebook.web.guard import allowed_hosts
 from tests.cli.fields import FIELD
-from tests.web.conftest import PORT, Page, good, page_of, ring
+from tests.web.conftest import PORT, Page, good, page_of, parts_of
 from tests.web.serving import served
 
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "PROPFIND")
@@ -136,7 +136,7 @@ def test_too_much_is_refused_whether_the_request_says_so_or_not(page: Page):
 
 
 @pytest.mark.parametrize(
-    "body", [b"", b"{", b"[]", b"null", b"[" * 100_000, b"\xff\xfe", b'{"rings": NaN}', b'{"rings": [[[1e999, 2]]]}']
+    "body", [b"", b"{", b"[]", b"null", b"[" * 100_000, b"\xff\xfe", b'{"parts": NaN}', b'{"parts": [[[[1e999, 2]]]]}']
 )
 def test_a_body_that_is_no_question_is_refused(page: Page, body: bytes):
     """Broken, deep, or not what was asked for: 400 with a sentence."""
@@ -170,6 +170,6 @@ def test_the_server_listens_on_this_machine_alone(page: Page):
 def test_names_with_markup_come_back_as_they_were_typed(page: Page):
     """The server never makes markup of a name: it is JSON text, and the page sets it as text."""
     name = '<img src=x onerror="alert(1)">'
-    told = good(page.send("shapes", {"name": name, "rings": ring(FIELD)}))
+    told = good(page.send("shapes", {"name": name, "parts": parts_of(FIELD)}))
     assert told["shapes"][-1]["name"] == name
     assert page.client.get("/api/property").headers["content-type"] == "application/json"

@@ -14,7 +14,7 @@ import shapely
 
 from gladebook.jobs.property import check_file, make_property
 from tests.cli.command import gladebook
-from tests.web.conftest import ring
+from tests.web.conftest import parts_of
 from tests.web.serving import served, start
 
 
@@ -76,7 +76,7 @@ def test_ctrl_c_ends_it_quietly(tmp_path: Path):
 def edits_of(name: str) -> Any:
     number = int(name.split()[1])
     x, y = 100.0 * (number % 20), 100.0 * (number // 20)
-    return {"name": name, "rings": ring(shapely.box(x, y, x + 60, y + 60))}
+    return {"name": name, "parts": parts_of(shapely.box(x, y, x + 60, y + 60))}
 
 
 @pytest.mark.parametrize("seed", range(6))

@@ -11,7 +11,7 @@ from geographiclib.geodesic import Geodesic
 from gladebook.geometry.frame import Frame
 from gladebook.units import ACRE_M2, FT_M
 from tests.cli.fields import FIELD, write_plots
-from tests.web.conftest import Page, good, ring
+from tests.web.conftest import Page, good, parts_of
 
 # One side of the plot of ten passes, 40 m by 80 m, is shared with a neighbour drawn over it by 10 m.
 OVER = shapely.box(30, 0, 90, 80)
@@ -27,17 +27,17 @@ def karney_acres(corners: list[list[float]]) -> float:
 
 def test_a_traced_plot_has_the_acres_of_the_geodesic_polygon(empty: Page):
     """What is put down has the acres that Karney's algorithm gives the same corners, to a ten-thousandth."""
-    rings = ring(shapely.Polygon([(0, 0), (90, 8), (120, 70), (40, 110), (-15, 60)]))
-    told = good(empty.send("shapes", {"name": "Crooked Glade", "rings": rings}))
-    assert told["shapes"][0]["acres"] == pytest.approx(karney_acres(rings[0]), rel=1e-4)
+    parts = parts_of(shapely.Polygon([(0, 0), (90, 8), (120, 70), (40, 110), (-15, 60)]))
+    told = good(empty.send("shapes", {"name": "Crooked Glade", "parts": parts}))
+    assert told["shapes"][0]["acres"] == pytest.approx(karney_acres(parts[0][0]), rel=1e-4)
     assert told["words"] == "Traced the plot Crooked Glade."
     assert told["undo"]["words"] == "Traced the plot Crooked Glade."
 
 
 def test_an_outline_tells_what_ponds_take_and_what_it_shares(page: Page):
     """While it is traced: acres drawn, acres less the pond, and ground that lies in another plot too."""
-    good(page.send("shapes", {"name": "Pond", "kind": "obstacle", "rings": ring(shapely.box(60, 20, 70, 40))}))
-    told = good(page.send("outline", {"rings": ring(OVER)}))
+    good(page.send("shapes", {"name": "Pond", "kind": "obstacle", "parts": parts_of(shapely.box(60, 20, 70, 40))}))
+    told = good(page.send("outline", {"parts": parts_of(OVER)}))
     assert told["drawn_acres"] == pytest.approx(4800 / ACRE_M2, rel=1e-4)
     assert told["acres"] == pytest.approx(4600 / ACRE_M2, rel=1e-4)
     assert "less 0.049 ac of ponds, rocks and trees" in told["words"][1]
@@ -47,31 +47,36 @@ def test_an_outline_tells_what_ponds_take_and_what_it_shares(page: Page):
 
 def test_an_outline_is_cut_to_its_neighbour(page: Page):
     """Cut to the neighbour, 10 m of 60 m go, nothing is shared any more, and it can be kept."""
-    told = good(page.send("outline/cut", {"rings": ring(OVER)}))
+    told = good(page.send("outline/cut", {"parts": parts_of(OVER)}))
     assert told["acres"] == pytest.approx(50 * 80 / ACRE_M2, rel=1e-4)
     assert told["shared"] is False
-    kept = good(page.send("shapes", {"name": "Alder Annex", "rings": told["rings"]}))
+    kept = good(page.send("shapes", {"name": "Alder Annex", "parts": told["parts"]}))
     assert kept["total_acres"] == pytest.approx((50 + 40) * 80 / ACRE_M2, rel=1e-4)
     assert not [n for n in kept["notices"] if "share" in n]
 
 
 def test_a_plot_drawn_anew_is_no_neighbour_of_itself(page: Page):
     """Cutting the plot that is drawn anew takes nothing out of it."""
-    told = good(page.send("outline/cut", {"rings": ring(FIELD), "uid": page.shape("Alder Glade")["uid"]}))
+    told = good(page.send("outline/cut", {"parts": parts_of(FIELD), "uid": page.shape("Alder Glade")["uid"]}))
     assert told["acres"] == pytest.approx(40 * 80 / ACRE_M2, rel=1e-4)
     assert told["shared"] is False
 
 
-def test_a_cut_that_leaves_two_parts_keeps_the_larger_and_says_what_it_left_out(page: Page):
-    """A strip across the plot falls in two: 20 m and 30 m by 10 m; the larger is kept, the other is named."""
-    told = good(page.send("outline/cut", {"rings": ring(shapely.box(-20, 30, 70, 40))}))
-    assert told["acres"] == pytest.approx(30 * 10 / ACRE_M2, rel=1e-3)
-    assert told["words"][-1] == "It fell into parts; the largest is kept, and 0.049 ac is left out."
+def test_a_cut_that_leaves_two_parts_keeps_both_and_says_so(page: Page):
+    """A strip across the plot falls in two, 20 m and 30 m by 10 m: one plot of two parts, which can be drawn anew."""
+    told = good(page.send("outline/cut", {"parts": parts_of(shapely.box(-20, 30, 70, 40))}))
+    assert told["acres"] == pytest.approx(50 * 10 / ACRE_M2, rel=1e-3)
+    assert told["words"][-1] == "It has 2 parts."
+    good(page.send("shapes", {"name": "Alder Ends", "parts": told["parts"]}))
+    seen = page.shape("Alder Ends")
+    one = [part for part in told["parts"] if part[0][0][0] > -86.5]
+    good(page.send(f"shapes/{seen['uid']}", {"parts": one, "mark": seen["mark"]}, method="PUT"))
+    assert page.shape("Alder Ends")["acres"] == pytest.approx(30 * 10 / ACRE_M2, rel=1e-3)
 
 
 def test_what_lies_all_in_its_neighbour_cannot_be_cut(page: Page):
     """Where nothing would be left, that is said, and nothing is given back."""
-    answer = page.send("outline/cut", {"rings": ring(shapely.box(5, 5, 20, 20))})
+    answer = page.send("outline/cut", {"parts": parts_of(shapely.box(5, 5, 20, 20))})
     assert answer.status_code == 422
     assert "its neighbours cover it all" in answer.json()["error"]
 
@@ -80,16 +85,16 @@ def test_what_lies_all_in_its_neighbour_cannot_be_cut(page: Page):
 def test_an_outline_is_kept_off_the_wood_line(page: Page, feet: int):
     """Drawn in from every edge, a rectangle loses the width twice along each side."""
     off = feet * FT_M
-    told = good(page.send("outline/narrow", {"rings": ring(shapely.box(0, 200, 60, 240)), "width": f"{feet} ft"}))
+    told = good(page.send("outline/narrow", {"parts": parts_of(shapely.box(0, 200, 60, 240)), "width": f"{feet} ft"}))
     assert told["acres"] == pytest.approx((60 - 2 * off) * (40 - 2 * off) / ACRE_M2, rel=1e-4)
 
 
 def test_kept_off_a_crooked_wood_line_every_corner_is_as_far_away(page: Page):
     """No place of the narrowed outline lies nearer to the old line than was asked, but for 5 cm of rounding."""
     shape = shapely.Polygon([(0, 0), (60, 5), (75, 50), (40, 38), (10, 60), (-8, 30)])
-    told = good(page.send("outline/narrow", {"rings": ring(shape), "width": "10 ft"}))
+    told = good(page.send("outline/narrow", {"parts": parts_of(shape), "width": "10 ft"}))
     frame = Frame(lon_deg=-86.5, lat_deg=32.4)
-    inner = frame.shape_to_plane(shapely.Polygon(told["rings"][0]))
+    inner = frame.shape_to_plane(shapely.Polygon(told["parts"][0][0]))
     assert shapely.within(inner, shape)
     assert shapely.distance(inner.exterior, shape.exterior) == pytest.approx(10 * FT_M, abs=0.05)
 
@@ -97,47 +102,49 @@ def test_kept_off_a_crooked_wood_line_every_corner_is_as_far_away(page: Page):
 @pytest.mark.parametrize("width", ["0 ft", "-3 ft", "200 ft", "ten", "5 gal"])
 def test_a_width_that_leaves_nothing_is_refused(page: Page, width: str):
     """No width, too much of it, or none at all: one sentence, and no shape."""
-    answer = page.send("outline/narrow", {"rings": ring(shapely.box(0, 200, 60, 240)), "width": width})
+    answer = page.send("outline/narrow", {"parts": parts_of(shapely.box(0, 200, 60, 240)), "width": width})
     assert answer.status_code in (400, 422)
     assert answer.json()["error"]
 
 
 BAD = {
-    "two corners": [[[-86.5, 32.4], [-86.4, 32.4]]],
-    "one place": [[[-86.5, 32.4]] * 4],
-    "a bow tie": [[[-86.5, 32.4], [-86.49, 32.41], [-86.49, 32.4], [-86.5, 32.41]]],
-    "no ring": [],
-    "an empty ring": [[]],
-    "beyond the pole": [[[-86.5, 89.0], [-86.4, 95.0], [-86.3, 89.0]]],
-    "far too many": [[[-86.5 + math.cos(i) / 1e3, 32.4 + math.sin(i) / 1e3] for i in range(20_001)]],
+    "two corners": [[[[-86.5, 32.4], [-86.4, 32.4]]]],
+    "one place": [[[[-86.5, 32.4]] * 4]],
+    "a bow tie": [[[[-86.5, 32.4], [-86.49, 32.41], [-86.49, 32.4], [-86.5, 32.41]]]],
+    "a part over another": [[[[-86.5, 32.4], [-86.49, 32.4], [-86.49, 32.41]]]] * 2,
+    "no part": [],
+    "no ring": [[]],
+    "an empty ring": [[[]]],
+    "beyond the pole": [[[[-86.5, 89.0], [-86.4, 95.0], [-86.3, 89.0]]]],
+    "far too many": [[[[-86.5 + math.cos(i) / 1e3, 32.4 + math.sin(i) / 1e3] for i in range(20_001)]]],
 }
 
 
-@pytest.mark.parametrize("rings", BAD.values(), ids=BAD)
-def test_an_outline_that_is_no_area_is_refused_and_nothing_is_written(empty: Page, rings: list[object]):
+@pytest.mark.parametrize("parts", BAD.values(), ids=BAD)
+def test_an_outline_that_is_no_area_is_refused_and_nothing_is_written(empty: Page, parts: list[object]):
     """Each is answered with a sentence, none with a failure, and the property stays empty."""
-    for where, body in (("outline/cut", {"rings": rings}), ("shapes", {"rings": rings, "name": "Odd"})):
+    for where, body in (("outline/cut", {"parts": parts}), ("shapes", {"parts": parts, "name": "Odd"})):
         answer = empty.send(where, body)
         assert answer.status_code in (400, 422)
         assert answer.json()["error"]
-    live = empty.send("outline", {"rings": rings})  # while a finger is at it, no mistake: only no acres
+    live = empty.send("outline", {"parts": parts})  # while a finger is at it, no mistake: only no acres
     assert live.status_code == 400 or (live.json()["wrong"] and "acres" not in live.json())
     assert empty.ask("property")["shapes"] == []
 
 
 def test_a_name_that_is_taken_or_empty_is_refused(page: Page):
     """Two plots cannot share a name, whatever its capitals; none can go without."""
-    rings = ring(shapely.box(100, 0, 140, 80))
+    parts = parts_of(shapely.box(100, 0, 140, 80))
     for name in ("alder GLADE", "", "   "):
-        assert page.send("shapes", {"name": name, "rings": rings}).status_code in (400, 422)
+        assert page.send("shapes", {"name": name, "parts": parts}).status_code in (400, 422)
     assert len(page.ask("property")["shapes"]) == 1
 
 
 def test_moved_corners_keep_the_earlier_line_and_undo_brings_it_back(page: Page):
     """Drawn anew, the plot has its new acres and one earlier line; undone, the old acres and none."""
     seen = page.shape("Alder Glade")
-    new = ring(shapely.box(0, 0, 40, 60))
-    good(page.send(f"shapes/{seen['uid']}", {"rings": new, "mark": seen["mark"]}, method="PUT"))
+    new = parts_of(shapely.box(0, 0, 40, 60))
+    good(page.send(f"shapes/{seen['uid']}", {"parts": new, "mark": seen["mark"]}, method="PUT"))
     assert page.shape("Alder Glade")["acres"] == pytest.approx(2400 / ACRE_M2, rel=1e-4)
     told = page.ask(f"plots/{seen['uid']}")
     assert [e["words"] for e in told["earlier"]] == ["0.79 ac"]  # 3,200 m2
@@ -221,14 +228,14 @@ def test_a_file_that_needs_more_says_where_to_say_it(page: Page, tmp_path: Path)
 def test_a_shape_that_somebody_else_moved_is_not_overwritten(page: Page):
     """The second to save is told, theirs is not written, and after another look it is."""
     seen = page.shape("Alder Glade")
-    first, second = ring(shapely.box(0, 0, 40, 60)), ring(shapely.box(0, 0, 40, 70))
+    first, second = parts_of(shapely.box(0, 0, 40, 60)), parts_of(shapely.box(0, 0, 40, 70))
     where = f"shapes/{seen['uid']}"
-    good(page.send(where, {"rings": first, "mark": seen["mark"]}, method="PUT"))
-    answer = page.send(where, {"rings": second, "mark": seen["mark"]}, method="PUT")
+    good(page.send(where, {"parts": first, "mark": seen["mark"]}, method="PUT"))
+    answer = page.send(where, {"parts": second, "mark": seen["mark"]}, method="PUT")
     assert answer.status_code == 409
     assert "somebody else changed it" in answer.json()["error"]
     assert page.shape("Alder Glade")["acres"] == pytest.approx(2400 / ACRE_M2, rel=1e-4)
-    good(page.send(where, {"rings": second, "mark": page.shape("Alder Glade")["mark"]}, method="PUT"))
+    good(page.send(where, {"parts": second, "mark": page.shape("Alder Glade")["mark"]}, method="PUT"))
     assert page.shape("Alder Glade")["acres"] == pytest.approx(2800 / ACRE_M2, rel=1e-4)
 
 
@@ -254,6 +261,6 @@ def test_a_shape_that_somebody_took_away_is_told(page: Page):
     """Whoever still has it on their screen is told that it is gone."""
     seen = page.shape("Alder Glade")
     good(page.client.delete(f"/api/shapes/{seen['uid']}", params={"mark": seen["mark"]}))
-    again = page.send(f"shapes/{seen['uid']}", {"rings": ring(FIELD), "mark": seen["mark"]}, method="PUT")
+    again = page.send(f"shapes/{seen['uid']}", {"parts": parts_of(FIELD), "mark": seen["mark"]}, method="PUT")
     assert again.status_code == 409
     assert page.client.get(f"/api/plots/{seen['uid']}").status_code == 409

@@ -37,8 +37,8 @@ def test_the_recipe_is_the_command_s_and_closes_by_hand(page: Page):
 
 def test_several_plots_share_one_tank_in_the_order_of_driving(page: Page):
     """Two plots in one tank: the acres add up, and each load says what is left after each plot."""
-    rings = [[[-86.497, 32.4], [-86.4965, 32.4], [-86.4965, 32.4007], [-86.497, 32.4007]]]
-    good(page.send("shapes", {"name": "Birch Glade", "rings": rings}))
+    parts = [[[[-86.497, 32.4], [-86.4965, 32.4], [-86.4965, 32.4007], [-86.497, 32.4007]]]]
+    good(page.send("shapes", {"name": "Birch Glade", "parts": parts}))
     acres = {s["name"]: s["acres"] for s in page.ask("property")["shapes"]}
     told = good(page.send("mix", {**ORDER, "tank": "60 gal", "plots": ["Birch Glade", "Alder Glade"]}))
     assert told["mix"]["acres"] == pytest.approx(sum(acres.values()), rel=1e-9)
@@ -126,8 +126,8 @@ def test_the_recipe_is_kept_as_it_was_shown(page: Page):
     """What is saved is what was shown, even where the plot was moved since; a taken name is refused."""
     told = good(page.send("mix", ORDER))
     seen = page.shape("Alder Glade")
-    moved = [[[-86.5, 32.4], [-86.4999, 32.4], [-86.4999, 32.4001]]]
-    good(page.send(f"shapes/{seen['uid']}", {"rings": moved, "mark": seen["mark"]}, method="PUT"))
+    moved = [[[[-86.5, 32.4], [-86.4999, 32.4], [-86.4999, 32.4001]]]]
+    good(page.send(f"shapes/{seen['uid']}", {"parts": moved, "mark": seen["mark"]}, method="PUT"))
     said = good(page.send("keep", {"token": told["token"], "name": "Burndown"}))
     assert 'the mix "Burndown"' in said["words"]
     assert page.send("keep", {"token": told["token"], "name": "burndown"}).status_code == 422

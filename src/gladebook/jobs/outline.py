@@ -7,7 +7,7 @@ from gladebook.io.property.areas import plots_of_kept
 from gladebook.io.property.open import connected
 from gladebook.io.property.store import marks_in, plots_in
 from gladebook.jobs.sheet import measured_alone
-from gladebook.jobs.tracing import Rings, sound
+from gladebook.jobs.tracing import Parts, sound
 from gladebook.plots.plot import Plot
 from gladebook.plots.traced import cut_to_neighbours, kept_off_edge, shared_m2, thinned
 from gladebook.view.sheet import Outline
@@ -17,14 +17,14 @@ __all__ = ["cut_outline", "narrow_outline", "outline_of", "thin_outline"]
 _WORTH_SAYING_M2 = 1.0
 
 
-def outline_of(path: Path, rings: Rings, *, uid: str = "") -> Outline:
+def outline_of(path: Path, parts: Parts, *, uid: str = "") -> Outline:
     """Ground of a traced outline as a plot would have it, and which plots it lies over.
 
     Parameters
     ----------
     path
         The property file.
-    rings
+    parts
         Its corners.
     uid
         The plot that is drawn anew, which is no neighbour of itself; empty for a new one.
@@ -34,7 +34,7 @@ def outline_of(path: Path, rings: Rings, *, uid: str = "") -> Outline:
     BoundaryError
         Where it is no area.
     """
-    return _outline(path, sound(rings, name="This outline"), uid=uid)
+    return _outline(path, sound(parts, name="This outline"), uid=uid)
 
 
 def _outline(path: Path, plot: Plot, *, uid: str) -> Outline:
@@ -45,24 +45,24 @@ def _outline(path: Path, plot: Plot, *, uid: str) -> Outline:
     return Outline(plot.shape, acres.gross_m2, acres.net_m2, told)
 
 
-def cut_outline(path: Path, rings: Rings, *, uid: str = "") -> Outline:
+def cut_outline(path: Path, parts: Parts, *, uid: str = "") -> Outline:
     """A traced outline without the ground of its neighbours; arguments and errors as `outline_of` has them."""
-    plot = sound(rings, name="This outline")
+    plot = sound(parts, name="This outline")
     neighbours, _ = _around(path, uid=uid)
-    shape, left_out_m2 = cut_to_neighbours(plot.shape, [n.shape for n in neighbours], name=plot.name)
-    return replace(_outline(path, replace(plot, shape=shape), uid=uid), left_out_m2=left_out_m2)
+    shape = cut_to_neighbours(plot.shape, [n.shape for n in neighbours], name=plot.name)
+    return _outline(path, replace(plot, shape=shape), uid=uid)
 
 
-def narrow_outline(path: Path, rings: Rings, *, width_m: float, uid: str = "") -> Outline:
+def narrow_outline(path: Path, parts: Parts, *, width_m: float, uid: str = "") -> Outline:
     """A traced outline drawn in from its whole edge by metres; other arguments and errors as `outline_of` has them."""
-    plot = sound(rings, name="This outline")
-    shape, left_out_m2 = kept_off_edge(plot.shape, width_m=width_m, name=plot.name)
-    return replace(_outline(path, replace(plot, shape=shape), uid=uid), left_out_m2=left_out_m2)
+    plot = sound(parts, name="This outline")
+    shape = kept_off_edge(plot.shape, width_m=width_m, name=plot.name)
+    return _outline(path, replace(plot, shape=shape), uid=uid)
 
 
-def thin_outline(path: Path, rings: Rings, *, off_m: float, uid: str = "") -> Outline:
+def thin_outline(path: Path, parts: Parts, *, off_m: float, uid: str = "") -> Outline:
     """A traced outline with fewer corners, none moved by more than metres; the rest as `outline_of` has it."""
-    plot = sound(rings, name="This outline")
+    plot = sound(parts, name="This outline")
     return _outline(path, replace(plot, shape=thinned(plot.shape, off_m=off_m)), uid=uid)
 
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Literal
 
-from gladebook.errors import BoundaryError, CallError, Clash
+from gladebook.errors import BoundaryError, Clash
 from gladebook.io.property.change import changing, steps_of, undo_last
 from gladebook.io.property.open import connected
 from gladebook.io.property.store import (
@@ -26,16 +26,16 @@ from gladebook.jobs.named import name_from, refuse_taken
 from gladebook.jobs.property import today
 from gladebook.jobs.sheet import state_of
 from gladebook.plots.plot import Fault, Plot, check_plot
-from gladebook.plots.traced import traced_shape
+from gladebook.plots.traced import Rings, traced_shape
 from gladebook.records.kept import KeptMark, KeptPlot
 
-__all__ = ["Rings", "TracedKind", "call_anew", "put_down", "redraw", "sound", "take_away", "take_back"]
+__all__ = ["Parts", "TracedKind", "call_anew", "put_down", "redraw", "sound", "take_away", "take_back"]
 
 TracedKind = Literal["plot", "obstacle", "check strip"]
-Rings = Sequence[Sequence[Sequence[float]]]
+Parts = Sequence[Rings]
 
 
-def sound(rings: Rings, *, name: str) -> Plot:
+def sound(parts: Parts, *, name: str) -> Plot:
     """A traced outline as a plot.
 
     Raises
@@ -43,13 +43,13 @@ def sound(rings: Rings, *, name: str) -> Plot:
     BoundaryError
         Where it is no area, or crosses itself.
     """
-    found = check_plot(name, traced_shape(rings, name=name))
+    found = check_plot(name, traced_shape(parts, name=name))
     if isinstance(found, Fault):
         raise BoundaryError(f"{name}: {found.reason}")
     return found
 
 
-def put_down(path: Path, name: str, *, kind: TracedKind, rings: Rings) -> str:
+def put_down(path: Path, name: str, *, kind: TracedKind, parts: Parts) -> str:
     """Put a traced plot, obstacle or check strip into the property, and say so.
 
     Raises
@@ -60,7 +60,7 @@ def put_down(path: Path, name: str, *, kind: TracedKind, rings: Rings) -> str:
         Where its name is taken, or its boundary is none.
     """
     name = name_from(name, what="The name")
-    plot = sound(rings, name=name)
+    plot = sound(parts, name=name)
     words = f"Traced the {kind} {name}."
     with connected(path) as base, changing(base, words) as pen:
         _refuse(base, name, kind=kind, path=path)
@@ -78,7 +78,7 @@ def _refuse(base: sqlite3.Connection, name: str, *, kind: TracedKind, path: Path
     refuse_taken(others, name, path=path, what=f"{article} {kind}", instead="Choose another name.")
 
 
-def redraw(path: Path, uid: str, *, rings: Rings, mark: str) -> str:
+def redraw(path: Path, uid: str, *, parts: Parts, mark: str) -> str:
     """Draw a shape anew; a plot's old boundary is kept for earlier days.
 
     Raises
@@ -90,9 +90,7 @@ def redraw(path: Path, uid: str, *, rings: Rings, mark: str) -> str:
     """
     with connected(path) as base:
         one = _seen(base, uid, mark=mark, path=path)
-        if len(getattr(one.shape, "geoms", [one.shape])) > 1:
-            raise CallError(f"{one.name}: has several parts, which cannot be drawn on the map yet. Draw it in a file.")
-        plot = sound(rings, name=one.name)
+        plot = sound(parts, name=one.name)
         words = f"Drew {one.name} anew."
         with changing(base, words) as pen:
             one = _seen(base, uid, mark=mark, path=path)

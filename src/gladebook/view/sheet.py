@@ -78,14 +78,12 @@ class Outline:
     drawn_m2 : all of it, m2.
     area_m2 : less obstacles, m2.
     shared : names of plots that it shares ground with, and how much, m2.
-    left_out_m2 : other parts that a cut made of it, and that are not in `shape`, m2.
     """
 
     shape: Any
     drawn_m2: float
     area_m2: float
     shared: tuple[tuple[str, float], ...] = ()
-    left_out_m2: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -144,7 +142,6 @@ def _drawn(one: Drawn) -> dict[str, Any]:
         "taken_words": area(one.taken_m2) if one.taken_m2 >= _WORTH_SAYING_M2 else "",
         "since": one.since,
         "mark": one.mark,
-        "one_part": len(getattr(one.shape, "geoms", [one.shape])) == 1,
         "geometry": json.loads(shapely.to_geojson(one.shape)),
     }
 
@@ -162,17 +159,20 @@ def outline_document(outline: Outline) -> dict[str, Any]:
     if taken_m2 >= _WORTH_SAYING_M2:
         words.append(f"{area(outline.drawn_m2)} drawn, less {area(taken_m2)} of ponds, rocks and trees.")
     words += [f"{area(m2)} of it lies in {name} too." for name, m2 in outline.shared]
-    if outline.left_out_m2 > 0:
-        words.append(f"It fell into parts; the largest is kept, and {area(outline.left_out_m2)} is left out.")
     parts = getattr(outline.shape, "geoms", [outline.shape])
-    rings = [[ring.coords for ring in (part.exterior, *part.interiors)] for part in parts]
+    if len(parts) > 1:
+        words.append(f"It has {len(parts)} parts.")
     return {
         "acres": outline.area_m2 / ACRE_M2,
         "drawn_acres": outline.drawn_m2 / ACRE_M2,
         "words": words,
         "shared": bool(outline.shared),
-        "rings": [[[round(x, _DIGITS), round(y, _DIGITS)] for x, y, *_ in ring[:-1]] for ring in rings[0]],
+        "parts": [[_corners(ring) for ring in (part.exterior, *part.interiors)] for part in parts],
     }
+
+
+def _corners(ring: Any) -> list[list[float]]:
+    return [[round(x, _DIGITS), round(y, _DIGITS)] for x, y, *_ in ring.coords[:-1]]
 
 
 def plot_document(page: PlotPage) -> dict[str, Any]:

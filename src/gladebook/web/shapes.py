@@ -24,7 +24,7 @@ __all__ = ["router"]
 router = APIRouter(prefix="/api")
 Corner = tuple[Annotated[float, Field(ge=-540, le=540)], Annotated[float, Field(ge=-90, le=90)]]
 Ring = Annotated[list[Corner], Field(max_length=20_000)]
-Rings = Annotated[list[Ring], Field(min_length=1, max_length=200)]
+Parts = Annotated[list[Annotated[list[Ring], Field(min_length=1, max_length=200)]], Field(min_length=1, max_length=50)]
 Name = Annotated[str, Field(max_length=200)]
 _THIN_FT = 2.0  # less than a phone knows of where it is
 Uid = Annotated[str, Field(max_length=64)]
@@ -33,7 +33,7 @@ Uid = Annotated[str, Field(max_length=64)]
 class Traced(BaseModel):
     """An outline, longitude and latitude; of a plot that is drawn anew its id."""
 
-    rings: Rings
+    parts: Parts
     uid: Uid = ""
 
 
@@ -46,7 +46,7 @@ class Narrowed(Traced):
 class NewShape(BaseModel):
     """A traced plot, obstacle or check strip."""
 
-    rings: Rings
+    parts: Parts
     name: Name
     kind: Literal["plot", "obstacle", "check strip"] = "plot"
 
@@ -55,7 +55,7 @@ class Anew(BaseModel):
     """A shape drawn or named anew, and the state of it that was seen."""
 
     mark: Name
-    rings: Rings | None = None
+    parts: Parts | None = None
     name: Name | None = None
 
 
@@ -87,7 +87,7 @@ def look(request: Request) -> dict[str, Any]:
 def outline(request: Request, traced: Traced) -> dict[str, Any]:
     """Acres of an outline that is being traced, and which plots it lies over; or why it is no area yet."""
     try:
-        return outline_document(outline_of(shelf_of(request).path, traced.rings, uid=traced.uid))
+        return outline_document(outline_of(shelf_of(request).path, traced.parts, uid=traced.uid))
     except BoundaryError as error:  # no mistake while a finger is still at it
         return {"words": [told(error)], "wrong": True}
 
@@ -95,24 +95,24 @@ def outline(request: Request, traced: Traced) -> dict[str, Any]:
 @router.post("/outline/cut")
 def cut(request: Request, traced: Traced) -> dict[str, Any]:
     """The outline without the ground of its neighbours."""
-    return outline_document(cut_outline(shelf_of(request).path, traced.rings, uid=traced.uid))
+    return outline_document(cut_outline(shelf_of(request).path, traced.parts, uid=traced.uid))
 
 
 @router.post("/outline/narrow")
 def narrow(request: Request, traced: Narrowed) -> dict[str, Any]:
     """The outline kept off the wood line."""
     width_m = parse_quantity(traced.width, kind="length", what="Off the wood line").si
-    return outline_document(narrow_outline(shelf_of(request).path, traced.rings, width_m=width_m, uid=traced.uid))
+    return outline_document(narrow_outline(shelf_of(request).path, traced.parts, width_m=width_m, uid=traced.uid))
 
 
 @router.post("/outline/thin")
 def thin(request: Request, traced: Traced) -> dict[str, Any]:
     """The outline with fewer corners, so that a finger can move them."""
-    had = sum(map(len, traced.rings))
+    had = sum(len(ring) for part in traced.parts for ring in part)
     thinner = outline_document(
-        thin_outline(shelf_of(request).path, traced.rings, off_m=_THIN_FT * FT_M, uid=traced.uid)
+        thin_outline(shelf_of(request).path, traced.parts, off_m=_THIN_FT * FT_M, uid=traced.uid)
     )
-    kept = sum(map(len, thinner["rings"]))
+    kept = sum(len(ring) for part in thinner["parts"] for ring in part)
     said = f"{kept} of {had} corners are left; no line moved by more than {_THIN_FT:g} ft."
     return {**thinner, "words": [*thinner["words"], said]}
 
@@ -120,7 +120,7 @@ def thin(request: Request, traced: Traced) -> dict[str, Any]:
 @router.post("/shapes")
 def add(request: Request, shape: NewShape) -> dict[str, Any]:
     """Put a traced shape down."""
-    words = put_down(shelf_of(request).path, shape.name, kind=shape.kind, rings=shape.rings)
+    words = put_down(shelf_of(request).path, shape.name, kind=shape.kind, parts=shape.parts)
     return {"words": words, **look(request)}
 
 
@@ -129,8 +129,8 @@ def change(request: Request, uid: Uid, anew: Anew) -> dict[str, Any]:
     """Draw a shape anew, or name it anew."""
     path = shelf_of(request).path
     words = "Nothing was changed."
-    if anew.rings is not None:
-        words = redraw(path, uid, rings=anew.rings, mark=anew.mark)
+    if anew.parts is not None:
+        words = redraw(path, uid, parts=anew.parts, mark=anew.mark)
     elif anew.name is not None:
         words = call_anew(path, uid, name=anew.name, mark=anew.mark)
     return {"words": words, **look(request)}

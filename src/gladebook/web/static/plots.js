@@ -116,7 +116,7 @@ export function look(uid) {
         ...facts(shape).map((words) => make("p", words)),
         ...(told ? planted(shape, told) : []),
         row(
-          main("Move its corners", () => traceAnew(shape), { disabled: !shape.one_part }),
+          main("Move its corners", () => traceAnew(shape)),
           ...(told ? [button("Take out a pond or tree", () => traceNew("obstacle"))] : []),
         ),
         ...(told ? [earlier(told), ...list("Kept of it", told.applications, { folded: true })] : []),
@@ -144,9 +144,6 @@ function facts(shape) {
   }
   if (shape.since) {
     words.push(`This line holds since ${shape.since}.`);
-  }
-  if (!shape.one_part) {
-    words.push("It has several parts, which cannot be drawn here yet. Draw it in a file.");
   }
   return words;
 }

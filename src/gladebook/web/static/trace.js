@@ -29,13 +29,15 @@ export function previewAcres(ring) {
 }
 
 export class Trace {
-  constructor(map, { rings = [[]], onChange }) {
+  // `parts` are the rings of each part, the first its outline, the others holes; here they lie in one row, and
+  // `outer` says which of them begin a part.
+  constructor(map, { parts = [[[]]], onChange }) {
     this.map = map;
-    this.rings = rings.length ? rings.map((ring) => ring.map((corner) => [...corner])) : [[]];
     this.active = 0;
     this.picked = null;
     this.steps = [];
     this.onChange = onChange;
+    this.lay(parts);
     this.group = L.featureGroup().addTo(map);
     this.outline = L.polygon([], { className: "trace-line", interactive: false }).addTo(this.group);
     this.handles = L.layerGroup().addTo(map);
@@ -55,8 +57,32 @@ export class Trace {
     this.onChange(this);
   }
 
+  lay(parts) {
+    this.rings = parts.flatMap((rings) => rings.map((ring) => ring.map((corner) => [...corner])));
+    this.outer = parts.flatMap((rings) => rings.map((_, index) => index === 0));
+    this.active = 0;
+  }
+
+  // The rings of each part; those without an area only where all are asked for.
+  parts({ all = false } = {}) {
+    const found = [];
+    let whole = false;
+    this.rings.forEach((ring, index) => {
+      const counts = all || ring.length > 2;
+      if (this.outer[index]) {
+        whole = counts;
+        if (whole) {
+          found.push([ring]);
+        }
+      } else if (whole && counts) {
+        found.at(-1).push(ring);
+      }
+    });
+    return found;
+  }
+
   remember() {
-    this.steps.push(JSON.stringify([this.rings, this.active]));
+    this.steps.push(JSON.stringify([this.rings, this.outer, this.active]));
     this.steps.splice(0, Math.max(0, this.steps.length - MOST_STEPS));
   }
 
@@ -88,30 +114,67 @@ export class Trace {
     }
   }
 
-  // A hole without corners is none.
+  // A ring without corners is none, but for the one that is traced.
   tidy() {
-    this.rings = this.rings.filter((ring, index) => index === 0 || index === this.active || ring.length);
-    if (this.active >= this.rings.length) {
-      this.active = 0;
-    }
+    const active = this.rings[this.active];
+    const keep = this.rings.map((ring) => ring.length > 0 || ring === active);
+    this.outer = this.outer.filter((_, index) => keep[index]);
+    this.rings = this.rings.filter((_, index) => keep[index]);
+    this.active = Math.max(0, this.rings.indexOf(active));
+    this.outer[0] = true;
   }
 
-  hole(on) {
-    if (on && this.rings[this.active].length) {
-      this.rings.push([]);
-      this.active = this.rings.length - 1;
-    } else if (!on) {
-      this.active = 0;
-      this.rings = this.rings.filter((ring, index) => index === 0 || ring.length > 2);
+  // Taps go to a new ring from now on: a hole in the part that is traced, or a part of its own.
+  begin({ hole }) {
+    if (!this.rings[this.active].length) {
+      return;
     }
+    this.remember();
+    let after = this.active + 1;
+    while (after < this.rings.length && !this.outer[after]) {
+      after += 1;
+    }
+    this.rings.splice(after, 0, []);
+    this.outer.splice(after, 0, !hole);
+    this.active = after;
     this.picked = null;
     this.changed();
   }
 
-  put(rings) {
-    this.remember();
-    this.rings = rings;
+  // The ring is traced to its end; one with fewer than three corners goes.
+  finish() {
+    if (this.rings[this.active].length < 3 && this.rings.length > 1) {
+      this.rings.splice(this.active, 1);
+      this.outer.splice(this.active, 1);
+    }
     this.active = 0;
+    this.picked = null;
+    this.tidy();
+    this.changed();
+  }
+
+  // Takes the whole ring of the picked corner out; with an outline go its holes.
+  takeRing() {
+    const ring = this.picked?.[0] ?? this.active;
+    let count = 1;
+    while (this.outer[ring] && ring + count < this.rings.length && !this.outer[ring + count]) {
+      count += 1;
+    }
+    this.remember();
+    this.rings.splice(ring, count);
+    this.outer.splice(ring, count);
+    if (!this.rings.length) {
+      this.lay([[[]]]);
+    }
+    this.active = 0;
+    this.picked = null;
+    this.tidy();
+    this.changed();
+  }
+
+  put(parts) {
+    this.remember();
+    this.lay(parts);
     this.picked = null;
     this.changed();
   }
@@ -119,24 +182,25 @@ export class Trace {
   back() {
     const step = this.steps.pop();
     if (step) {
-      [this.rings, this.active] = JSON.parse(step);
+      [this.rings, this.outer, this.active] = JSON.parse(step);
       this.picked = null;
       this.changed();
     }
     return Boolean(step);
   }
 
-  sound() {
-    return this.rings.filter((ring, index) => index === 0 || ring.length > 2);
+  acres() {
+    const part = ([outer, ...holes]) => previewAcres(outer) - holes.reduce((sum, hole) => sum + previewAcres(hole), 0);
+    return this.parts().reduce((sum, rings) => sum + part(rings), 0);
   }
 
-  acres() {
-    const [outer, ...holes] = this.sound();
-    return previewAcres(outer) - holes.reduce((sum, hole) => sum + previewAcres(hole), 0);
+  corners() {
+    return this.rings.reduce((sum, ring) => sum + ring.length, 0);
   }
 
   shape() {
-    this.outline.setLatLngs(this.rings.map((ring) => ring.map(([lon, lat]) => [lat, lon])));
+    const turned = (ring) => ring.map(([lon, lat]) => [lat, lon]);
+    this.outline.setLatLngs(this.parts({ all: true }).map((rings) => rings.map(turned)));
   }
 
   draw() {
@@ -179,9 +243,16 @@ export class Trace {
     });
   }
 
+  // What a ring is called, for whoever cannot see it.
+  place(r) {
+    const part = this.outer.slice(0, r + 1).filter(Boolean).length;
+    const hole = this.outer[r] ? "" : "hole, ";
+    return part > 1 ? `Part ${part}, ${hole}corner` : hole ? "Hole, corner" : "Corner";
+  }
+
   corner(r, i) {
     const chosen = this.picked && this.picked[0] === r && this.picked[1] === i;
-    const title = `${r ? `Hole ${r}, corner` : "Corner"} ${i + 1}`;
+    const title = `${this.place(r)} ${i + 1}`;
     const marker = this.handle(this.rings[r][i], chosen ? "corner picked" : "corner", title, true);
     marker.on("click", (event) => {
       L.DomEvent.stopPropagation(event);

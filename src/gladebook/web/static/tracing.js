@@ -23,14 +23,14 @@ export function tracedBack() {
   return true;
 }
 
-const ringsOf = (shape) => {
-  const rings = shape.geometry.type === "MultiPolygon" ? shape.geometry.coordinates[0] : shape.geometry.coordinates;
-  return rings.map((ring) => ring.slice(0, -1).map(([lon, lat]) => [lon, lat]));
+const partsOf = ({ geometry }) => {
+  const parts = geometry.type === "MultiPolygon" ? geometry.coordinates : [geometry.coordinates];
+  return parts.map((rings) => rings.map((ring) => ring.slice(0, -1).map(([lon, lat]) => [lon, lat])));
 };
 
 export function traceNew(kind = "plot", name = "") {
   const kept = drafts.get("");
-  tracing({ uid: "", kind: kept?.kind ?? kind, name: kept?.name ?? name, rings: kept?.rings ?? [[]] });
+  tracing({ uid: "", kind: kept?.kind ?? kind, name: kept?.name ?? name, parts: kept?.parts ?? [[[]]] });
   if (kept) {
     say("Your unfinished outline is back.");
   }
@@ -38,15 +38,15 @@ export function traceNew(kind = "plot", name = "") {
 
 export function traceAnew(shape) {
   const kept = drafts.get(shape.uid);
-  const { rings, mark } = kept ?? { rings: ringsOf(shape), mark: shape.mark };
-  tracing({ uid: shape.uid, kind: shape.kind, name: shape.name, rings, mark });
+  const { parts, mark } = kept ?? { parts: partsOf(shape), mark: shape.mark };
+  tracing({ uid: shape.uid, kind: shape.kind, name: shape.name, parts, mark });
   book.map.see(shape.geometry);
   if (kept) {
     say("Your unfinished outline is back.");
   }
 }
 
-function tracing({ uid, kind, name, rings, mark = "" }) {
+function tracing({ uid, kind, name, parts, mark = "" }) {
   const now = document.getElementById("acres-now");
   const named = field("Name", { maxLength: 200, value: name });
   const what = choice("What is it?", KINDS);
@@ -57,23 +57,26 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
   const fewer = button("Fewer corners", () => reshaped("/api/outline/thin", {}), { hidden: true });
   const width = field("Keep off the wood line, feet", { unit: "ft", inputMode: "decimal", placeholder: "10" });
   const off = button("Keep off", () => reshaped("/api/outline/narrow", { width: width.text() }));
-  const hole = button("Cut a hole", () => {
-    const on = trace.active === 0;
-    trace.hole(on);
-    hole.textContent = trace.active ? "The hole is done" : "Cut a hole";
-  });
+  const hole = button("Cut a hole", () => trace.begin({ hole: true }));
+  const part = button("Add a part", () => trace.begin({ hole: false }));
+  const ended = button("It is traced", () => trace.finish(), { hidden: true });
   const save = main("Save", () => careful(() => kept()), { disabled: true });
   const state = { mark, asked: 0 };
 
   const show = (it) => {
-    const enough = it.rings[0].length > 2;
+    const enough = it.parts().length > 0;
+    const more_ = it.active > 0;
     now.textContent = enough ? `${it.acres().toFixed(it.acres() < 0.1 ? 3 : 2)} ac` : "";
     now.hidden = !enough;
     save.disabled = !enough;
-    const corners = it.rings.reduce((sum, ring) => sum + ring.length, 0);
+    const corners = it.corners();
+    hole.hidden = part.hidden = more_;
+    ended.hidden = !more_;
     hint.textContent = it.crowded
       ? `It has ${corners} corners. Zoom in to move them, or take fewer.`
-      : enough
+      : more_
+        ? `Tap the map at each corner of ${it.outer[it.active] ? "the new part" : "the hole"} (${it.rings[it.active].length} so far).`
+        : enough
         ? "Drag a corner to move it; drag a dashed circle to put a corner in."
         : `Tap the map at each corner (${corners} so far).`;
     fewer.hidden = !it.crowded;
@@ -83,11 +86,11 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
     state.asked += 1;
     const mine = state.asked;
     if (enough) {
-      window.setTimeout(() => mine === state.asked && measured(it, mine), ASK_AFTER_MS);
+      window.setTimeout(() => trace === it && mine === state.asked && measured(it, mine), ASK_AFTER_MS);
     }
   };
   const measured = async (it, mine) => {
-    const answer = await post("/api/outline", { rings: it.sound(), uid }).catch((error) => ({ words: [error.message], wrong: true }));
+    const answer = await post("/api/outline", { parts: it.parts(), uid }).catch((error) => ({ words: [error.message], wrong: true }));
     if (trace === it && mine === state.asked) {
       shown(answer);
     }
@@ -98,18 +101,18 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
   };
   const reshaped = (path, more_) =>
     careful(async () => {
-      const answer = await post(path, { rings: trace.sound(), uid, ...more_ });
-      trace.put(answer.rings);
+      const answer = await post(path, { parts: trace.parts(), uid, ...more_ });
+      trace.put(answer.parts);
       say(answer.words.join(" "));
     });
   const kept = async () => {
-    const drawn = trace.sound();
+    const drawn = trace.parts();
     save.disabled = true;
     try {
       if (uid) {
-        take(await ask(`/api/shapes/${uid}`, { method: "PUT", body: { rings: drawn, mark: state.mark } }));
+        take(await ask(`/api/shapes/${uid}`, { method: "PUT", body: { parts: drawn, mark: state.mark } }));
       } else {
-        const body = { name: named.input.value, kind: what.input.value, rings: drawn };
+        const body = { name: named.input.value, kind: what.input.value, parts: drawn };
         take(await post("/api/shapes", body));
       }
     } catch (error) {
@@ -123,7 +126,8 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
     } finally {
       save.disabled = false;
     }
-    trace.rings = [[]];
+    state.asked += 1; // nothing more is asked of this outline
+    trace.lay([[[]]]);
     const { listPlots } = await import("/own/plots.js");
     listPlots();
   };
@@ -134,17 +138,18 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
       ...(uid ? [] : [named.label, what.label]),
       hint,
       told,
+      ended,
       fewer,
       cut,
       row(save, button("Take a corner out", () => trace.takeOut()), button("Corner at the cross", () => trace.addAtCross())),
-      more("More", box(width.label, row(off, hole)), make("p", "With the keyboard: arrow keys move the map or a corner, Delete takes a corner out.")),
+      more("More", box(width.label, row(off), row(hole, part, button("Take this part or hole out", () => trace.takeRing()))), make("p", "With the keyboard: arrow keys move the map or a corner, Delete takes a corner out.")),
       row(button("Leave it", () => dropped())),
     ],
     {
       leave: () => {
         drafts.delete(uid);
-        if (trace.rings[0].length && (trace.steps.length || !uid)) {
-          drafts.set(uid, { kind: what.input.value, name: named.input.value, rings: trace.rings, mark: state.mark });
+        if (trace.corners() && (trace.steps.length || !uid)) {
+          drafts.set(uid, { kind: what.input.value, name: named.input.value, parts: trace.parts({ all: true }), mark: state.mark });
         }
         trace.end();
         trace = null;
@@ -155,14 +160,15 @@ function tracing({ uid, kind, name, rings, mark = "" }) {
     },
   );
   const dropped = async () => {
-    trace.rings = [[]];
+    state.asked += 1; // nothing more is asked of this outline
+    trace.lay([[[]]]);
     const { listPlots } = await import("/own/plots.js");
     listPlots();
     say("Left as it was.");
   };
   document.getElementById("map").classList.add("crossed");
   book.map.sized();
-  trace = new Trace(book.map.leaflet, { rings, onChange: show });
+  trace = new Trace(book.map.leaflet, { parts, onChange: show });
 }
 
 window.addEventListener("beforeunload", (event) => {
