@@ -152,7 +152,7 @@ def test_ponds_stands_and_earlier_lines(chromium: Browser, home: Path, screen: S
 def test_a_file_is_dropped_in_and_a_plot_is_cut_and_kept_off_the_wood_line(
     chromium: Browser, home: Path, screen: Screen, quiet: list[Opened]
 ):
-    """Seven plots from a file; a new one over two of them is cut to its neighbors, then kept 10 ft off the woods."""
+    """Seven plots from a file; a new one over two of them is cut to its neighbours, then kept 10 ft off the woods."""
     with served(home) as address, opened(chromium, address, screen=screen) as page:
         quiet.append(page)
         page.page.set_input_files("#file", FOLDER / "plots.geojson")
@@ -163,11 +163,11 @@ def test_a_file_is_dropped_in_and_a_plot_is_cut_and_kept_off_the_wood_line(
         for x, y in ((0.3, 0.3), (0.6, 0.3), (0.6, 0.6), (0.35, 0.65)):
             page.touch_map(x, y)
         whole = measured(page)
-        page.press("Cut it to its neighbors")
+        page.press("Cut it to its neighbours")
         page.page.wait_for_function("w => parseFloat(document.querySelector('#acres-now').textContent) < w", arg=whole)
         cut = measured(page)
         assert cut < whole
-        assert page.page.get_by_role("button", name="Cut it to its neighbors").count() == 0
+        assert page.page.get_by_role("button", name="Cut it to its neighbours").count() == 0
         page.press(page.page.locator("summary", has_text="More"))
         page.fill("Keep off the wood line, feet", "10")
         page.press("Keep off")

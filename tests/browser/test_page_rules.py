@@ -231,11 +231,34 @@ def test_two_browsers_on_one_property_are_told_of_a_clash(chromium: Browser, hom
         two.said("somebody else changed it in the meantime, and yours was not written")
         assert two.page.locator("#acres-now").inner_text() == mine
         assert "wrong" in (two.page.locator("#said").get_attribute("class") or "")
-        two.page.wait_for_timeout(1200)
+        two.page.wait_for_timeout(300)
         two.press("Save")
         two.said("Drew Alder Glade anew.")
         one.press(one.page.locator("#go-undo"))
         one.said("Somebody else changed something in the meantime")
+
+
+def test_what_was_drawn_of_a_plot_that_somebody_took_away_is_kept(chromium: Browser, home: Path):
+    """The page says that it is gone, keeps the outline, and saves it as a new plot if that is wanted."""
+    with (
+        served(home) as address,
+        opened(chromium, address, screen=LAPTOP) as one,
+        opened(chromium, address, screen=LAPTOP) as two,
+    ):
+        two.press("Alder Glade")
+        two.press("Move its corners")
+        two.press(two.page.get_by_role("button", name="Corner 2", exact=True))
+        two.press("Take a corner out")
+        one.press("Alder Glade")
+        one.press(one.page.locator("summary", has_text="Rename it, or take it away"))
+        one.press("Take it away")
+        one.said("Removed Alder Glade. Undo brings it back.")
+        two.press("Save")
+        two.said("somebody took it away. Yours was not written.")
+        assert two.page.locator(".handle.corner").count() == 3
+        two.press("Save")
+        two.said("Traced the plot Alder Glade.")
+        assert two.total().startswith("1 plot,")
 
 
 def test_a_server_that_is_gone_is_told_and_the_outline_stays(chromium: Browser, home: Path):

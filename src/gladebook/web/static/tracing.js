@@ -1,7 +1,7 @@
 // The tracing panel: name it, tap its corners, save it.
 
 import { post, ask } from "/own/ask.js";
-import { book, careful, open, say, take, shapeOf, undoReads } from "/own/book.js";
+import { book, careful, open, refresh, say, shapeOf, take, undoReads } from "/own/book.js";
 import { box, button, choice, field, main, make, more, row } from "/own/parts.js";
 import { Trace } from "/own/trace.js";
 
@@ -53,7 +53,7 @@ function tracing({ uid, kind, name, parts, mark = "" }) {
   what.input.value = kind;
   const told = make("div", "", { className: "told" });
   const hint = make("p", "");
-  const cut = button("Cut it to its neighbors", () => reshaped("/api/outline/cut", {}), { hidden: true });
+  const cut = button("Cut it to its neighbours", () => reshaped("/api/outline/cut", {}), { hidden: true });
   const fewer = button("Fewer corners", () => reshaped("/api/outline/thin", {}), { hidden: true });
   const width = field("Keep off the wood line, feet", { unit: "ft", inputMode: "decimal", placeholder: "10" });
   const off = button("Keep off", () => reshaped("/api/outline/narrow", { width: width.text() }));
@@ -117,10 +117,15 @@ function tracing({ uid, kind, name, parts, mark = "" }) {
       }
     } catch (error) {
       if (error.status === 409) {
-        // Theirs is shown next; whoever saves again has seen it.
-        window.setTimeout(() => {
-          state.mark = shapeOf(uid)?.mark ?? state.mark;
-        }, 1000);
+        await refresh();
+        const theirs = shapeOf(uid);
+        if (theirs) {
+          state.mark = theirs.mark; // theirs is shown now; whoever saves again has seen it
+        } else {
+          const mine = trace.parts({ all: true });
+          trace.lay([[[]]]);
+          tracing({ uid: "", kind, name, parts: mine }); // taken away: what was drawn may be saved as a new one
+        }
       }
       throw error;
     } finally {
