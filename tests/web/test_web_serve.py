@@ -12,8 +12,10 @@ import httpx2
 import pytest
 import shapely
 
+from gladebook.jobs.adding import Adding, add_to
 from gladebook.jobs.property import check_file, make_property
 from tests.cli.command import gladebook
+from tests.cli.fields import FIELD, write_plots
 from tests.web.conftest import parts_of
 from tests.web.serving import served, start
 
@@ -33,6 +35,39 @@ def test_a_new_file_is_made_and_served(tmp_path: Path):
         assert (told["name"], told["shapes"]) == ("new place", [])
         assert "What to do" in httpx2.get(address, timeout=20).text
     assert home.exists()
+
+
+def test_what_is_asked_first_is_answered_as_later_and_to_nobody_else(tmp_path: Path):
+    """Before all is loaded and after: the same property, photo, page and policy; foreign hosts and origins get 403."""
+    home = tmp_path / "home.gpkg"
+    make_property(home, name="Alder Place")
+    add_to(home, Adding(plots=write_plots(tmp_path / "field.geojson", {"Alder Glade": FIELD})))
+    foreign = ({"host": "evil.example"}, {"origin": "https://evil.example"}, {"sec-fetch-site": "cross-site"})
+    asked_first = (
+        "",
+        "own/page.js",
+        "own/ground.js",
+        "leaflet.js",
+        "leaflet.css",
+        "own/nothing.js",
+        "api/property",
+        "api/photo",
+    )
+    with served(home) as address:
+        for headers in foreign:
+            for path in asked_first:
+                assert httpx2.get(address + path, headers=headers, timeout=20).status_code == 403
+        early = [httpx2.get(address + path, timeout=20) for path in asked_first]
+        asked(address, "forages")
+        late = [httpx2.get(address + path, timeout=20) for path in asked_first]
+        for headers in foreign:
+            for path in asked_first:
+                assert httpx2.get(address + path, headers=headers, timeout=20).status_code == 403
+    assert [a.status_code for a in early] == [200, 200, 200, 200, 200, 404, 200, 200]
+    for before, after in zip(early, late, strict=True):
+        assert (before.status_code, before.text) == (after.status_code, after.text)
+        for header in ("content-type", "content-security-policy"):
+            assert before.headers.get(header) == after.headers.get(header)
 
 
 def test_a_port_can_be_chosen_and_a_taken_one_is_told(tmp_path: Path):
