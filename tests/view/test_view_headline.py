@@ -61,7 +61,7 @@ def test_missing_passes_are_told_by_the_side_of_the_plot(whole: Coverage, passes
     ("used", "words"),
     [
         (15.0, "Gallons: matches"),
-        (14.7, "Gallons: matches, 2 % short"),
+        (14.7, "Gallons: close, 2 % short"),
         (12.0, "Gallons: 20 % short"),
         (18.0, "Gallons: 20 % over"),
     ],

@@ -43,7 +43,7 @@ def _gallons(check: GallonsCheck) -> str:
         return "Gallons: matches"
     way = "short" if check.difference < 0 else "over"
     verdict = f"{percent(abs(check.difference))} {way}"
-    return f"Gallons: {verdict}" if check.flagged else f"Gallons: matches, {verdict}"
+    return f"Gallons: {verdict}" if check.flagged else f"Gallons: close, {verdict}"
 
 
 def _passes(count: PassCount) -> str:

@@ -54,6 +54,7 @@ export async function drivePanel() {
   };
   input.addEventListener("change", () => careful(() => letIn(input.files[0])));
 
+  let running = null;
   const check = () =>
     careful(async () => {
       if (!last.tracks.length) {
@@ -61,7 +62,9 @@ export async function drivePanel() {
         return;
       }
       Object.assign(last, Object.fromEntries(Object.entries(fields).map(([key, { input: typed }]) => [key, typed.value])));
+      running?.abort(); // what is asked last counts
       const control = new AbortController();
+      running = control;
       stop.onclick = () => control.abort();
       bar.hidden = stop.hidden = false;
       answer.replaceChildren();
@@ -75,6 +78,9 @@ export async function drivePanel() {
         ...trim.times(),
       };
       const tell = ({ what, share, first }) => {
+        if (running !== control) {
+          return;
+        }
         if (first) {
           book.map.extra.clearLayers();
           book.map.drawCovered(first);
@@ -90,6 +96,9 @@ export async function drivePanel() {
       say("Driving the tracks ...");
       try {
         const told = await streamed("/api/check", body, { signal: control.signal, tell });
+        if (running !== control) {
+          return;
+        }
         if (told === null) {
           say("Stopped; nothing was written.");
           return;
@@ -101,7 +110,9 @@ export async function drivePanel() {
         answer.scrollIntoView({ block: "start" });
         document.documentElement.dataset.answered = "yes";
       } finally {
-        bar.hidden = stop.hidden = true;
+        if (running === control) {
+          bar.hidden = stop.hidden = true;
+        }
       }
     });
 
@@ -123,6 +134,8 @@ export async function drivePanel() {
     ],
     {
       leave: () => {
+        running?.abort();
+        running = null;
         book.map.extra.clearLayers();
         book.map.drawCovered(null);
       },
