@@ -13,8 +13,6 @@ _OPTIONS: Final = {
     "--save:": "The name:",
     " for --save": "",
     'like --boom "12 ft"': "in feet",
-    "--boom": "the boom's width",
-    "--behind": "how far behind the boom is",
     "--sump:": "Stays in the sump:",
     "--forage:": "What grows there:",
     "--crop:": "The crop:",
@@ -31,6 +29,7 @@ _OPTIONS: Final = {
     "--layer:": "Layer:",
 }
 _SENTENCE: Final = re.compile(r"(?<=[.!?])\s+")
+_ASIDE: Final = re.compile(r"\s*\(([^()]*)\)")
 _COMMAND: Final = re.compile(r"\bgladebook (property|mix|coverage|look|map)\b|(?<!\w)--[a-z]")
 
 
@@ -40,8 +39,25 @@ def told(error: GladebookError) -> str:
 
 
 def on_page(text: str) -> str:
-    """Sentences without those that are about options and commands; all of them where nothing else is left."""
+    """What is said without its parts that are about options and commands; all of it where nothing else is left."""
     for option, words in _OPTIONS.items():
         text = text.replace(option, words)
-    kept = [sentence for sentence in _SENTENCE.split(text) if not _COMMAND.search(sentence)]
+    text = _ASIDE.sub(_aside, text)
+    kept = [clauses for sentence in _SENTENCE.split(text) if (clauses := _without(sentence))]
     return " ".join(kept) or text
+
+
+def _aside(found: re.Match[str]) -> str:
+    """A remark in brackets, without what is about options."""
+    if not _COMMAND.search(found[0]):
+        return found[0]
+    words = _without(found[1]).rstrip(".")
+    return f" ({words})" if words else ""
+
+
+def _without(sentence: str) -> str:
+    """A sentence without its clauses that are about options; empty where there is no other."""
+    if not _COMMAND.search(sentence):
+        return sentence
+    kept = "; ".join(clause for clause in sentence.split("; ") if not _COMMAND.search(clause))
+    return f"{kept}." if kept and kept[-1] not in ".!?" else kept

@@ -292,7 +292,7 @@ function before(applications) {
   if (!applications.length) {
     return box();
   }
-  const parts = applications.toReversed().map((one) => {
+  const parts = [...applications].reverse().map((one) => {
     return more(`${one.name}${one.day ? `, ${one.day}` : ""}: ${one.strips.length} missed strip${one.strips.length === 1 ? "" : "s"}`, keptStrips(one));
   });
   return more("Applications that were saved", ...parts);
