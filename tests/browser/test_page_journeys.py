@@ -198,7 +198,7 @@ def test_a_plot_of_two_parts_gets_a_third_and_loses_it(
             page.touch_map(x, y)
         more = acres_now(page)
         assert more > 1.05 * 2 * 900 / ACRE_M2
-        page.press("It is traced")
+        page.press("The part is done")
         page.press("Save")
         page.said("Drew Twin Glade anew.")
         page.press("Twin Glade")

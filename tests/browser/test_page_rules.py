@@ -312,6 +312,27 @@ def test_an_unfinished_outline_comes_back(chromium: Browser, home: Path):
 
 
 @BOTH
+def test_every_corner_that_is_shown_can_be_grabbed(chromium: Browser, sample: Path, screen: Screen):
+    """On the sample's crooked plots no handle lies over the middle of a corner's, so that each can be dragged."""
+    covered = """() => [...document.querySelectorAll('.handle.corner')].filter(e => {
+        const r = e.getBoundingClientRect(), m = document.getElementById('map').getBoundingClientRect();
+        const x = r.x + r.width / 2, y = r.y + r.height / 2;
+        const inside = x > m.x && x < m.right && y > m.y && y < m.bottom;
+        const top = inside && document.elementFromPoint(x, y);
+        return top && top !== e && top.classList.contains('handle') }).map(e => e.title)"""
+    with served(sample) as address, opened(chromium, address, screen=screen) as page:
+        for name in ("Kidney Bottom", "Wasp Waist", "Long Firebreak", "Pond Patch", "Cedar Flat"):
+            page.press(name)
+            page.page.get_by_role("heading", name=name).wait_for()
+            page.press("Move its corners")
+            page.page.wait_for_timeout(400)
+            shown = page.page.locator(".handle.corner").count()
+            assert shown or page.page.get_by_text("Zoom in to move them").count()
+            assert page.page.evaluate(covered) == [], name
+            page.press("Leave it")
+
+
+@BOTH
 def test_a_walk_of_six_hundred_corners_is_made_movable(chromium: Browser, tmp_path: Path, screen: Screen):
     """Too many for a finger: that is said, fewer are offered, the acres hardly change, and all can be undone."""
     angle = np.linspace(0, 2 * np.pi, 600, endpoint=False)

@@ -16,6 +16,7 @@ _OPTIONS: Final = {
     "--sump:": "Stays in the sump:",
     "--forage:": "What grows there:",
     "--crop:": "The crop:",
+    "instead of --boom": "instead of the width that you gave",
     "like --crs ": 'under "Coordinate system", like ',
     "--crs:": "Coordinate system:",
     "as --crs says": "as you said",

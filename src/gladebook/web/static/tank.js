@@ -1,7 +1,7 @@
 // What goes in the tank? Touch the plots, say the rates from the label, read the recipe and its cautions.
 
 import { ask, post, send } from "/own/ask.js";
-import { book, careful, open, plotsOf, printed, say } from "/own/book.js";
+import { book, careful, open, plotsOf, printed, refresh, say } from "/own/book.js";
 import { keeper } from "/own/kept.js";
 import { box, button, field, list, main, make, more, row, table, tick } from "/own/parts.js";
 
@@ -121,6 +121,7 @@ function products(labels) {
   sheet.addEventListener("change", () =>
     careful(async () => {
       const told = await send(`/api/labels?name=${encodeURIComponent(sheet.files[0].name)}`, sheet.files[0]);
+      await refresh();
       await tankPanel();
       say(told.words);
     }),
@@ -144,6 +145,7 @@ function question(answer, told, again) {
   const reply = (found) =>
     careful(async () => {
       await post("/api/listed", { product: told.product, crop: told.crop, answer: found, was: told.was });
+      await refresh(); // undo would take this back next
       await again();
     });
   answer.replaceChildren(

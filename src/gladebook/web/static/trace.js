@@ -4,6 +4,10 @@ import { metresPerDegree } from "/own/map.js";
 
 const L = window.L;
 const HANDLE_PX = 44;
+const LEAST_HANDLE_PX = 16;
+const APART_PX = 12;
+const BETWEEN_PX = 32;
+const BETWEEN_FROM_PX = 64;
 const MOST_HANDLES = 80;
 const FEW_HANDLES = 12;
 const CLOSE_PX = 16;
@@ -43,9 +47,9 @@ export class Trace {
     this.handles = L.layerGroup().addTo(map);
     this.tap = (event) => this.add([event.latlng.lng, event.latlng.lat]);
     this.moved = () => {
-      const was = this.crowded;
+      const was = [this.crowded, this.unseen];
       this.draw();
-      if (was !== this.crowded) {
+      if (was[0] !== this.crowded || was[1] !== this.unseen) {
         this.onChange(this);
       }
     };
@@ -210,36 +214,60 @@ export class Trace {
     const near = [];
     this.rings.forEach((ring, r) => ring.forEach(([lon, lat], i) => view.contains([lat, lon]) && near.push([r, i])));
     this.crowded = near.length > MOST_HANDLES || this.close(near);
+    this.unseen = 0;
     if (this.crowded) {
       return;
     }
-    for (const [r, i] of near) {
-      this.corner(r, i);
+    const apart = this.apart(near);
+    this.unseen = near.length - apart.length;
+    const spots = apart.map(([r, i]) => this.spot(r, i));
+    apart.forEach(([r, i], k) => {
       const ring = this.rings[r];
-      if (ring.length > 2 && near.length <= MOST_HANDLES / 2) {
+      const nearest = Math.min(...spots.map((spot, other) => (other === k ? Infinity : spot.distanceTo(spots[k]))));
+      this.corner(r, i, Math.min(HANDLE_PX, Math.max(LEAST_HANDLE_PX, nearest)));
+      if (ring.length > 2 && this.spot(r, (i + 1) % ring.length).distanceTo(spots[k]) >= BETWEEN_FROM_PX) {
         const [lon, lat] = ring[i];
         const [nextLon, nextLat] = ring[(i + 1) % ring.length];
         this.between([(lon + nextLon) / 2, (lat + nextLat) / 2], r, i + 1);
       }
+    });
+  }
+
+  // Corners that a finger can tell apart, the picked one among them; the others show when one zooms in.
+  apart(near) {
+    const picked = ([r, i]) => this.picked && this.picked[0] === r && this.picked[1] === i;
+    const kept = [];
+    for (const corner of [...near.filter(picked), ...near.filter((one) => !picked(one))]) {
+      const spot = this.spot(...corner);
+      if (kept.every((other) => other.spot.distanceTo(spot) >= APART_PX)) {
+        kept.push({ corner, spot });
+      }
     }
+    return kept.map(({ corner }) => corner);
+  }
+
+  // Where a corner lies on the screen, pixels.
+  spot(r, i) {
+    const [lon, lat] = this.rings[r][i];
+    return this.map.latLngToContainerPoint([lat, lon]);
   }
 
   // Whether most corners lie so close to the next one that no finger can tell them apart.
   close(near) {
-    const place = ([r, i]) => this.map.latLngToContainerPoint([this.rings[r][i][1], this.rings[r][i][0]]);
-    const steps = near.slice(1).map((corner, k) => place(corner).distanceTo(place(near[k])));
+    const steps = near.slice(1).map(([r, i], k) => this.spot(r, i).distanceTo(this.spot(...near[k])));
     steps.sort((a, b) => a - b);
     return near.length > FEW_HANDLES && steps[steps.length >> 1] < CLOSE_PX;
   }
 
-  handle(place, look, title, keyboard) {
+  handle(place, look, title, { keyboard, side }) {
     const [lon, lat] = place;
     return L.marker([lat, lon], {
       draggable: true,
       keyboard,
       title,
       alt: title,
-      icon: L.divIcon({ className: `handle ${look}`, iconSize: [HANDLE_PX, HANDLE_PX] }),
+      zIndexOffset: keyboard ? 1000 : 0, // a corner lies over the middles beside it
+      icon: L.divIcon({ className: `handle ${look}`, iconSize: [side, side] }),
     });
   }
 
@@ -250,10 +278,10 @@ export class Trace {
     return part > 1 ? `Part ${part}, ${hole}corner` : hole ? "Hole, corner" : "Corner";
   }
 
-  corner(r, i) {
+  corner(r, i, side) {
     const chosen = this.picked && this.picked[0] === r && this.picked[1] === i;
     const title = `${this.place(r)} ${i + 1}`;
-    const marker = this.handle(this.rings[r][i], chosen ? "corner picked" : "corner", title, true);
+    const marker = this.handle(this.rings[r][i], chosen ? "corner picked" : "corner", title, { keyboard: true, side });
     marker.on("click", (event) => {
       L.DomEvent.stopPropagation(event);
       this.picked = [r, i];
@@ -272,7 +300,7 @@ export class Trace {
   }
 
   between(place, r, i) {
-    const marker = this.handle(place, "between", "Drag to put a corner here", false);
+    const marker = this.handle(place, "between", "Drag to put a corner here", { keyboard: false, side: BETWEEN_PX });
     marker.on("dragstart", () => {
       this.remember();
       this.rings[r].splice(i, 0, place);

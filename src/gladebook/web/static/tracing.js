@@ -59,7 +59,7 @@ function tracing({ uid, kind, name, parts, mark = "" }) {
   const off = button("Keep off", () => reshaped("/api/outline/narrow", { width: width.text() }));
   const hole = button("Cut a hole", () => trace.begin({ hole: true }));
   const part = button("Add a part", () => trace.begin({ hole: false }));
-  const ended = button("It is traced", () => trace.finish(), { hidden: true });
+  const ended = button("", () => trace.finish(), { hidden: true });
   const save = main("Save", () => careful(() => kept()), { disabled: true });
   const state = { mark, asked: 0 };
 
@@ -72,6 +72,7 @@ function tracing({ uid, kind, name, parts, mark = "" }) {
     const corners = it.corners();
     hole.hidden = part.hidden = more_;
     ended.hidden = !more_;
+    ended.textContent = it.outer[it.active] ? "The part is done" : "The hole is done";
     hint.textContent = it.crowded
       ? `It has ${corners} corners. Zoom in to move them, or take fewer.`
       : more_
@@ -79,6 +80,9 @@ function tracing({ uid, kind, name, parts, mark = "" }) {
         : enough
         ? "Drag a corner to move it; drag a dashed circle to put a corner in."
         : `Tap the map at each corner (${corners} so far).`;
+    if (it.unseen) {
+      hint.textContent += ` ${it.unseen} more ${it.unseen > 1 ? "corners show" : "corner shows"} when you zoom in.`;
+    }
     fewer.hidden = !it.crowded;
     undoReads(it.steps.length ? "the last corner" : null);
     told.replaceChildren();
