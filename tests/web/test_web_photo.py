@@ -2,6 +2,7 @@
 
 import math
 import sqlite3
+import sys
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -9,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from gladebook.errors import UnreadableFile
+from gladebook.errors import MissingExtra, UnreadableFile
 from gladebook.io.photo import open_photo, picture_kind
 from tests.web.conftest import Page, good, page_of
 
@@ -123,6 +124,15 @@ def test_a_grey_geotiff_is_shown_and_one_without_a_place_or_of_heights_is_refuse
         open_photo(geotiff(tmp_path / "nowhere.tif", grey, crs=None))
     with pytest.raises(UnreadableFile, match="float32"):
         open_photo(geotiff(tmp_path / "heights.tif", np.zeros((1, 9, 9), dtype=np.float32)))
+
+
+def test_a_geotiff_without_the_extra_says_what_to_install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """Where rasterio is not installed, one sentence names the extra; MBTiles need none."""
+    file = geotiff(tmp_path / "p.tif", np.zeros((3, 9, 9), dtype=np.uint8))
+    monkeypatch.setitem(sys.modules, "rasterio", None)
+    with pytest.raises(MissingExtra, match=r"gladebook\[raster\]"):
+        open_photo(file)
+    assert open_photo(mbtiles(tmp_path / "p.mbtiles", tiles={(1, 0, 1): PNG}, format="png")).tile(1, 0, 0) == PNG
 
 
 def test_without_a_photo_the_page_is_told_of_public_domain_tiles(page: Page):

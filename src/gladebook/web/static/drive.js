@@ -208,7 +208,7 @@ function result(answer, told) {
   const saved = box();
   answer.replaceChildren(
     ...told.headline.map((words) => make("p", words, { className: "asked" })),
-    ...(strips.length ? [make("h3", "Missed strips"), make("p", told.entry, { className: "wrong" }), items] : []),
+    ...(strips.length ? [make("h3", "Missed strips"), make("p", told.entry, { className: "wrong" }), items, make("p", "Save it below; then say which strips you went to see.")] : []),
     more("All of it in sentences", ...told.words.map((words) => make("p", words))),
     legend(told.map),
     ...list("Assumed", told.assumptions, { folded: true }),
