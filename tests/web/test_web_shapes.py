@@ -2,6 +2,7 @@
 
 import json
 import math
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -255,6 +256,18 @@ def test_every_other_change_to_what_somebody_else_changed_is_told_too(page: Page
     ]
     assert [a.status_code for a in answers] == [409] * 4
     assert page.ask("property") == before
+
+
+def test_of_many_who_undo_the_same_change_at_once_one_does(page: Page):
+    """Eight press Undo in one moment, having seen the same change: it is taken back once, and no other with it."""
+    for number in range(4):
+        box = shapely.box(100 + 50 * number, 0, 140 + 50 * number, 80)
+        good(page.send("shapes", {"name": f"Glade {number}", "parts": parts_of(box)}))
+    step = page.ask("property")["undo"]["step"]
+    with ThreadPoolExecutor(8) as pool:
+        answers = list(pool.map(lambda _: page.send("undo", {"step": step}).status_code, range(8)))
+    assert sorted(answers) == [200, *[409] * 7]
+    assert [s["name"] for s in page.ask("property")["shapes"]] == ["Alder Glade", "Glade 0", "Glade 1", "Glade 2"]
 
 
 def test_a_shape_that_somebody_took_away_is_told(page: Page):

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Literal
 
 from gladebook.errors import BoundaryError, Clash
-from gladebook.io.property.change import changing, steps_of, undo_last
+from gladebook.io.property.change import changing, undo_last
 from gladebook.io.property.open import connected
 from gladebook.io.property.store import (
     add_mark,
@@ -163,13 +163,7 @@ def take_back(path: Path, *, step: int) -> str:
         Where there is nothing to take back, or another program has changed the same.
     """
     with connected(path) as base:
-        last = next((one for one in reversed(steps_of(base)) if not one.undone), None)
-        if last is not None and last.number != step:
-            raise Clash(
-                f'Somebody else changed something in the meantime ("{last.words}"), so nothing was taken back. Look at '
-                "it first; the next undo would take that back."
-            )
-        return f"Taken back: {undo_last(base, path=path).words}"
+        return f"Taken back: {undo_last(base, path=path, seen=step).words}"
 
 
 def _seen(base: sqlite3.Connection, uid: str, *, mark: str, path: Path) -> KeptPlot | KeptMark:

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
-from gladebook.errors import PropertyError
+from gladebook.errors import Clash, PropertyError
 from gladebook.io.property.open import moment
 from gladebook.io.property.schema import TABLES
 from gladebook.records.kept import Step
@@ -140,11 +140,22 @@ def _touch(base: sqlite3.Connection, tables: Collection[str]) -> None:
         )
 
 
-def undo_last(base: sqlite3.Connection, *, path: Path) -> Step:
+def undo_last(base: sqlite3.Connection, *, path: Path, seen: int | None = None) -> Step:
     """Take back the latest change that was not taken back yet.
+
+    Parameters
+    ----------
+    base
+        A connection from `connected`.
+    path
+        The file, for messages.
+    seen
+        Number of the change that whoever asks means to take back; None takes whichever is the latest.
 
     Raises
     ------
+    Clash
+        Where another change has come since the one that was seen.
     PropertyError
         Where there is none, or a row was changed since by another program.
     """
@@ -155,6 +166,11 @@ def undo_last(base: sqlite3.Connection, *, path: Path) -> Step:
         if found is None:
             raise PropertyError(f"{path.name}: there is nothing left to undo.")
         number, at, words = found
+        if seen is not None and number != seen:
+            raise Clash(
+                f'Somebody else changed something in the meantime ("{words}"), so nothing was taken back. Look at it '
+                "first; the next undo would take that back."
+            )
         rows = base.execute(
             "SELECT table_name, uid, before, after FROM gladebook_change_rows WHERE change = ? ORDER BY place DESC",
             (number,),
