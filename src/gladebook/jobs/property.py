@@ -7,7 +7,6 @@ from pathlib import Path
 from typing import Any
 
 from gladebook.errors import PropertyError
-from gladebook.io.property.areas import plots_of_kept
 from gladebook.io.property.change import changing, steps_of, undo_last
 from gladebook.io.property.check import faults_in, mend_indexes
 from gladebook.io.property.open import connected, copy_into, free_name, new_property
@@ -27,9 +26,8 @@ from gladebook.io.property.store import (
 )
 from gladebook.jobs.ground import listed
 from gladebook.jobs.named import Thing, name_from, refuse_taken, thing_called
-from gladebook.plots.acreage import measure_plots
+from gladebook.jobs.sheet import measured_alone, measured_in
 from gladebook.plots.plot import Plot
-from gladebook.plots.sureness import PositionError
 from gladebook.records.kept import Kept, KeptApplication, KeptMark, KeptPlot
 from gladebook.view.property import Edit, Holding, ShownPlot
 from gladebook.view.thing import ShownBoundary, ShownHistory, ShownThing
@@ -84,7 +82,11 @@ def holding_of(path: Path, *, progress: Progress | None = None) -> Holding:
         applications, strips = tuple(applications_in(base)), tuple(strips_in(base))
         edits = tuple(Edit(*row) for row in edits_in(base))
         steps, name = tuple(steps_of(base)), name_in(base)
-    shown, total_m2, notices = _measured(plots, marks, path=path, progress=progress)
+    acres, total_m2, notices = measured_in(plots, marks, path=path, progress=progress)
+    shown = tuple(
+        ShownPlot(one.name, one.since, None if row is None else row.net_m2)
+        for one, row in zip(plots, acres, strict=True)
+    )
     return Holding(
         file=path.name,
         name=name,
@@ -98,28 +100,6 @@ def holding_of(path: Path, *, progress: Progress | None = None) -> Holding:
         notices=notices,
         **kept,
     )
-
-
-def _measured(
-    plots: Sequence[KeptPlot], marks: Sequence[KeptMark], *, path: Path, progress: Progress | None
-) -> tuple[tuple[ShownPlot, ...], float, tuple[str, ...]]:
-    """Plots with their acres, as `gladebook measure` has them, what they are together, and what is to be said."""
-    # What another program has drawn crossed is shown mended, and said.
-    found = plots_of_kept(plots, source=path.name, repair=True)
-    obstacles = plots_of_kept([m for m in marks if m.kind == "obstacle"], source=path.name, repair=True)
-    measured = measure_plots(
-        [plot for plot in found if plot is not None],
-        obstacles=[plot for plot in obstacles if plot is not None],
-        error=PositionError(),
-        progress=None if progress is None else lambda share: progress("Measuring", share),
-    )
-    acres = iter(measured.plots)
-    shown = tuple(
-        ShownPlot(one.name, one.since, None if plot is None else next(acres).net_m2)
-        for one, plot in zip(plots, found, strict=True)
-    )
-    notices = tuple(n for n in measured.notices if not n.startswith("No obstacle touches"))
-    return shown, measured.total_m2, notices
 
 
 def show_thing(path: Path, name: str, *, kind: str | None = None) -> ShownThing:
@@ -153,7 +133,7 @@ def _entered(base: sqlite3.Connection, plot_uid: str) -> tuple[str, ...]:
 
 
 def _area_m2(name: str, shape: Any) -> float:
-    return measure_plots([Plot(name, shape)], error=PositionError()).total_m2 if shape.area > 0 else 0.0
+    return measured_alone(Plot(name, shape)).gross_m2 if shape.area > 0 else 0.0
 
 
 def rename_thing(path: Path, old: str, new: str, *, kind: str | None = None) -> list[str]:

@@ -1,7 +1,7 @@
 """All shapes of a property with their acres, as the page draws them: what it needs first, and little else."""
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from gladebook.io.property.areas import plots_of_kept
@@ -14,7 +14,9 @@ from gladebook.plots.sureness import PositionError
 from gladebook.records.kept import KeptMark, KeptPlot
 from gladebook.view.sheet import Drawn, Sheet
 
-__all__ = ["measured_alone", "sheet_of", "state_of"]
+__all__ = ["measured_alone", "measured_in", "sheet_of", "state_of"]
+
+Progress = Callable[[str, float], None]
 
 
 def sheet_of(path: Path) -> Sheet:
@@ -30,22 +32,35 @@ def sheet_of(path: Path) -> Sheet:
         every: list[KeptPlot | KeptMark] = [*plots, *marks]
         states = {one.uid: state_of(base, one) for one in every}
         undo = next((step for step in reversed(steps_of(base)) if not step.undone), None)
+    acres, total_m2, notices = measured_in(plots, marks, path=path)
     # What another program has drawn crossed is shown mended, and said.
-    sound_plots = plots_of_kept(plots, source=path.name, repair=True)
     sound_marks = plots_of_kept(marks, source=path.name, repair=True)
-    obstacles = [p for p, m in zip(sound_marks, marks, strict=True) if p is not None and m.kind == "obstacle"]
-    measured = measure_plots([p for p in sound_plots if p is not None], obstacles=obstacles, error=PositionError())
-    rows = iter(measured.plots)
     shapes = [
-        _drawn(one, "plot", None if plot is None else next(rows), since=one.since, mark=states[one.uid])
-        for one, plot in zip(plots, sound_plots, strict=True)
+        _drawn(one, "plot", row, since=one.since, mark=states[one.uid]) for one, row in zip(plots, acres, strict=True)
     ]
     shapes += [
         _drawn(one, one.kind, None if plot is None else measured_alone(plot), since="", mark=states[one.uid])
         for one, plot in zip(marks, sound_marks, strict=True)
     ]
+    return Sheet(name, tuple(shapes), total_m2, undo, notices)
+
+
+def measured_in(
+    plots: Sequence[KeptPlot], marks: Sequence[KeptMark], *, path: Path, progress: Progress | None = None
+) -> tuple[list[PlotAcres | None], float, tuple[str, ...]]:
+    """Acres of each plot, None where it has no area; of all together in m2; and what is to be said."""
+    # What another program has drawn crossed is shown mended, and said.
+    found = plots_of_kept(plots, source=path.name, repair=True)
+    obstacles = plots_of_kept([m for m in marks if m.kind == "obstacle"], source=path.name, repair=True)
+    measured = measure_plots(
+        [plot for plot in found if plot is not None],
+        obstacles=[plot for plot in obstacles if plot is not None],
+        error=PositionError(),
+        progress=None if progress is None else lambda share: progress("Measuring", share),
+    )
+    rows = iter(measured.plots)
     notices = tuple(n for n in measured.notices if not n.startswith("No obstacle touches"))
-    return Sheet(name, tuple(shapes), measured.total_m2, undo, notices)
+    return [None if plot is None else next(rows) for plot in found], measured.total_m2, notices
 
 
 def _drawn(one: KeptPlot | KeptMark, kind: str, acres: PlotAcres | None, *, since: str, mark: str) -> Drawn:
