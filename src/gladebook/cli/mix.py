@@ -129,18 +129,17 @@ def mix(
     plan = plan_mix(ground, **recipe)
     from gladebook.io.write import as_json as json_text
     from gladebook.view.documents import mix_document
-    from gladebook.view.tables import mix_table
-    from gladebook.view.words import mix_words, stop_words
+    from gladebook.view.tables import mix_lines
+    from gladebook.view.words import mix_words
 
     told = mix_words(plan)
     if metric:
         from gladebook.view.metric import metric_mix_words
 
         told += metric_mix_words(plan)
-    words = "\n".join([*told, "", mix_table(plan), *stop_words(plan)])
-    words += "\nCautions:\n" + "".join(f"- {c}\n" for c in plan.cautions)
+    lines = mix_lines(plan, words=told)
     document = mix_document(plan, notices=notices)
-    answer(json_text(document) if as_json else words, out=out)
+    answer(json_text(document) if as_json else "\n".join(lines) + "\n", out=out)
     say([*notices, *plan.notices], title="Notices")
     if as_json or out is not None:
         say(plan.cautions, title="Cautions")
@@ -148,7 +147,7 @@ def mix(
         from gladebook.jobs.keep import keep_answer
         from gladebook.jobs.property import today
 
-        content = {**document, "words": words.splitlines()}
+        content = {**document, "words": lines}
         say([keep_answer(source, "mixes", name=save, content=content, day=today())], title="Kept")
 
 
@@ -208,10 +207,10 @@ def _as_product(name: str, rate: Quantity | None, strength: Quantity | None, tur
     """A rate of product, where one of ingredient and its strength are given; what was turned is noted."""
     if rate is None or not rate.basis or strength is None:
         return rate
-    from gladebook.spraying.strength import product_rate
+    from gladebook.spraying.strength import turned_rate
 
-    found = product_rate(rate, strength=strength, what=name)
-    turned.append(f"{name}: {rate} at {strength} is {found.value:.4g} {found.unit}. Check both on your label.")
+    found, said = turned_rate(rate, strength=strength, what=name)
+    turned.append(said)
     return found
 
 

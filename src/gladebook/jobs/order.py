@@ -14,11 +14,11 @@ from gladebook.jobs.property import today
 from gladebook.jobs.tank import acres_from_measured
 from gladebook.spraying.mix import plan_mix
 from gladebook.spraying.recipe import Mix, Product
-from gladebook.spraying.strength import product_rate
+from gladebook.spraying.strength import turned_rate
 from gladebook.units import Quantity
 from gladebook.view.documents import mix_document
-from gladebook.view.tables import mix_table
-from gladebook.view.words import mix_words, stop_words, without_ranges
+from gladebook.view.tables import mix_lines
+from gladebook.view.words import mix_words, without_ranges
 
 __all__ = ["Order", "keep_mix", "mix_for_plots"]
 
@@ -70,16 +70,13 @@ def _as_product(path: Path, product: Product, turned: list[str]) -> Product:
             f"{product.name}: {product.rate} counts the ingredient, and no label of yours here says how strong the "
             "product is. Write the rate of the product itself, from your label."
         )
-    of = [_turned(product.name, rate, strengths[0], turned) for rate in (product.rate, product.maximum)]
+    of: list[Quantity | None] = []
+    for rate in (product.rate, product.maximum):
+        if rate is not None and rate.basis:
+            rate, said = turned_rate(rate, strength=strengths[0], what=product.name)  # noqa: PLW2901 - turned in place
+            turned.append(said)
+        of.append(rate)
     return replace(product, rate=of[0] or product.rate, maximum=of[1])
-
-
-def _turned(name: str, rate: Quantity | None, strength: Quantity, turned: list[str]) -> Quantity | None:
-    if rate is None or not rate.basis:
-        return rate
-    found = product_rate(rate, strength=strength, what=name)
-    turned.append(f"{name}: {rate} at {strength} is {found.value:.4g} {found.unit}. Check both on your label.")
-    return found
 
 
 def keep_mix(path: Path, mix: Mix, *, name: str, notices: Sequence[str]) -> str:
@@ -92,7 +89,5 @@ def keep_mix(path: Path, mix: Mix, *, name: str, notices: Sequence[str]) -> str:
     PropertyError
         Where the name is taken.
     """
-    document = mix_document(mix, notices=tuple(notices))
-    words = [*mix_words(mix), "", *mix_table(mix).splitlines(), *stop_words(mix), "Cautions:"]
-    content = {**document, "words": [*words, *(f"- {caution}" for caution in mix.cautions)]}
+    content = {**mix_document(mix, notices=tuple(notices)), "words": mix_lines(mix, words=mix_words(mix))}
     return keep_answer(path, "mixes", name=name, content=content, day=today())

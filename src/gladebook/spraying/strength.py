@@ -9,7 +9,7 @@ from dataclasses import replace
 from gladebook.errors import QuantityError
 from gladebook.units import Kind, Quantity, amount_in
 
-__all__ = ["ingredient_rate", "product_rate"]
+__all__ = ["ingredient_rate", "product_rate", "turned_rate"]
 
 _STRENGTHS = ("weight per volume", "percent of weight")
 
@@ -43,6 +43,12 @@ def product_rate(rate: Quantity, *, strength: Quantity, what: str = "the rate") 
     si = rate.si / strength.si
     kind: Kind = "volume per area" if unit == "fl oz/ac" else "weight per area"
     return replace(rate, value=amount_in(si, unit=unit), unit=unit, kind=kind, si=si, basis="")
+
+
+def turned_rate(rate: Quantity, *, strength: Quantity, what: str) -> tuple[Quantity, str]:
+    """A rate of product from one of ingredient, as `product_rate` has it, and the sentence that says so."""
+    found = product_rate(rate, strength=strength, what=what)
+    return found, f"{what}: {rate} at {strength} is {found.value:.4g} {found.unit}. Check both on your label."
 
 
 def ingredient_rate(rate: Quantity, *, strength: Quantity, what: str = "the rate") -> Quantity:

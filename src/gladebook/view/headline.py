@@ -1,20 +1,16 @@
 """How an application went in a few words: for a screen that is read at arm's length. Sentences are in `words`."""
 
-from typing import Final
-
 from gladebook.beside.pass_count import PassCount
 from gladebook.coverage.result import Coverage
 from gladebook.spraying.gallons import GallonsCheck
-from gladebook.view.figures import area, percent
+from gladebook.view.figures import area
 from gladebook.view.skips import numbered
+from gladebook.view.words import ACROSS, gallons_verdict
 
 __all__ = ["headline_words"]
 
-_WITHIN = 0.005  # as the gallons check in words has it
 _WATER_M2 = 0.1
 _THIRD = 1 / 3
-_WAYS = ("east", "north-east", "north", "north-west", "west", "south-west", "south", "south-east")
-_OPPOSITE: Final = {f"{way} side": f"{_WAYS[(i + 4) % 8]} side" for i, way in enumerate(_WAYS)}
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 
 
@@ -39,10 +35,9 @@ def headline_words(coverage: Coverage, *, gallons_check: GallonsCheck | None = N
 
 
 def _gallons(check: GallonsCheck) -> str:
-    if abs(check.difference) < _WITHIN:
+    verdict = gallons_verdict(check)
+    if not verdict:
         return "Gallons: matches"
-    way = "short" if check.difference < 0 else "over"
-    verdict = f"{percent(abs(check.difference))} {way}"
     return f"Gallons: {verdict}" if check.flagged else f"Gallons: close, {verdict}"
 
 
@@ -60,6 +55,6 @@ def _sides(count: PassCount) -> list[str]:
     for gap in count.gaps:
         middle = (gap.after + before + gap.missing / 2) / (count.needed or 1)
         before += gap.missing
-        far, near = count.side, _OPPOSITE.get(count.side, count.side)
+        far, near = count.side, ACROSS.get(count.side, count.side)
         found.append(near if middle < _THIRD else far if middle > 1 - _THIRD else "in the middle")
     return found

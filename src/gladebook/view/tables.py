@@ -10,7 +10,7 @@ from gladebook.spraying.recipe import Mix
 from gladebook.units import ACRE_M2
 from gladebook.view.figures import acres, amount, feet, gallons
 from gladebook.view.totals import WORTH_SAYING_M2, thrice_m2
-from gladebook.view.words import TREATED_MEANS
+from gladebook.view.words import TREATED_MEANS, stop_words
 
 __all__ = [
     "coverage_cells",
@@ -19,6 +19,7 @@ __all__ = [
     "measure_rows",
     "measure_table",
     "mix_cells",
+    "mix_lines",
     "mix_table",
     "plain_table",
 ]
@@ -112,6 +113,12 @@ def coverage_rows(coverage: Coverage) -> tuple[list[str], list[list[Any]]]:
         counts = (passes.found, "" if passes.needed is None else passes.needed)
         rows.append([p.name, *(a / ACRE_M2 for a in (*figures, *p.count_m2)), *counts])
     return header, rows
+
+
+def mix_lines(mix: Mix, *, words: Sequence[str]) -> list[str]:
+    """A mix as it is printed and kept: its sentences, what goes in, where each load goes, and the cautions."""
+    cautions = [f"- {caution}" for caution in mix.cautions]
+    return [*words, "", *mix_table(mix).splitlines(), *stop_words(mix), "Cautions:", *cautions]
 
 
 def mix_table(mix: Mix) -> str:

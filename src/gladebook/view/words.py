@@ -13,9 +13,11 @@ from gladebook.view.skips import missed_words, truly_words
 from gladebook.view.totals import WORTH_SAYING_M2, left_sprayed_m2, thrice_m2
 
 __all__ = [
+    "ACROSS",
     "CANNOT_SEE",
     "TREATED_MEANS",
     "coverage_words",
+    "gallons_verdict",
     "gallons_words",
     "measure_words",
     "mix_words",
@@ -30,7 +32,7 @@ _WITHIN = 0.005
 _NOTHING_M2 = 0.1  # below, it would read as 0 or 1 sq ft
 _MOST_NAMED = 3
 _WAYS = ("east", "north-east", "north", "north-west", "west", "south-west", "south", "south-east")
-_ACROSS = {f"{way} side": f"{_WAYS[(i + 4) % 8]} side" for i, way in enumerate(_WAYS)}
+ACROSS: Final = {f"{way} side": f"{_WAYS[(i + 4) % 8]} side" for i, way in enumerate(_WAYS)}
 
 
 def measure_words(measured: Measured) -> list[str]:
@@ -44,6 +46,13 @@ def without_ranges(notices: Sequence[str]) -> list[str]:
     return [n for n in notices if not n.startswith("The ranges assume")]
 
 
+def gallons_verdict(check: GallonsCheck) -> str:
+    """By how much the gallons are short or over, in part of a sentence; empty where they match."""
+    if abs(check.difference) < _WITHIN:
+        return ""
+    return f"{percent(abs(check.difference))} {'short' if check.difference < 0 else 'over'}"
+
+
 def gallons_words(check: GallonsCheck, *, left_m2: float = 0.0) -> str:
     """The gallons check in one sentence, and what to look for where it is flagged.
 
@@ -54,10 +63,7 @@ def gallons_words(check: GallonsCheck, *, left_m2: float = 0.0) -> str:
     left_m2
         Ground left unsprayed on purpose, which the plots of the check are without.
     """
-    if abs(check.difference) < _WITHIN:
-        verdict = "they match"
-    else:
-        verdict = f"{percent(abs(check.difference))} {'short' if check.difference < 0 else 'over'}"
+    verdict = gallons_verdict(check) or "they match"
     flag = ""
     if check.flagged:
         flag = (
@@ -167,7 +173,7 @@ def _gaps_words(count: PassCount) -> str:
     gaps += [f"{len(count.gaps) - _MOST_NAMED} more"] if len(count.gaps) > _MOST_NAMED else []
     first = count.gaps[0]
     # A gap lies on the far side of the pass it follows, and one before the first on the near side.
-    began = _ACROSS.get(first.side, first.side) if first.after else first.side
+    began = ACROSS.get(first.side, first.side) if first.after else first.side
     return f", gap{'s' if gaps[1:] else ''} {_listed(gaps)} from the {began}"
 
 

@@ -87,7 +87,7 @@ async def let_in(request: Request, name: Annotated[str, Query(max_length=200)]) 
     with tempfile.TemporaryDirectory(prefix="gladebook-") as folder:
         file = await upload(request, name=name, folder=Path(folder))
         words = await asyncio.to_thread(add_labels, shelf_of(request).path, file, day=today())
-    return {"words": " ".join(words)}
+    return {"words": on_page(" ".join(words))}
 
 
 @router.post("/listed")
@@ -127,7 +127,7 @@ def keep(request: Request, what: Keep) -> dict[str, str]:
     """Keep an answer just as it was shown: a mix, or an application."""
     if not what.name.strip():
         raise CallError("Give it a name first.")
-    return {"words": shelf_of(request).answer(what.token)(what.name)}
+    return {"words": on_page(shelf_of(request).answer(what.token)(what.name))}
 
 
 def _question(error: Unanswered | NotListed) -> dict[str, Any]:

@@ -13,7 +13,7 @@ export function keeper(token, words, name, after = () => null) {
         const told = await post("/api/keep", { token, name: called.input.value });
         await refresh();
         part.replaceChildren();
-        say(told.words.split(" See it with:")[0]);
+        say(told.words);
         await after(called.input.value);
       }),
     ),
