@@ -13,6 +13,7 @@ from gladebook.io.photo import Photo
 from gladebook.jobs.adding import Adding, add_to
 from gladebook.jobs.property import make_property
 from gladebook.web.app import make_app
+from gladebook.web.shelf import Shelf
 from tests.cli.fields import FIELD, FRAME, write_plots
 
 PORT = 8123
@@ -54,7 +55,7 @@ def parts_of(shape: Any) -> list[list[list[list[float]]]]:
 
 
 def page_of(path: Path, *, photo: Photo | None = None, most_bytes: int = 50_000_000) -> Page:
-    app = make_app(path, port=PORT, photo=photo, most_bytes=most_bytes)
+    app = make_app(Shelf(path, photo), port=PORT, most_bytes=most_bytes)
     return Page(path, TestClient(app, base_url=HOME, raise_server_exceptions=False))
 
 

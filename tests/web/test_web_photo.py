@@ -21,7 +21,7 @@ PNG = (
 
 
 def tile_of(lon_deg: float, lat_deg: float, zoom: int) -> tuple[float, float]:
-    """Tile column and row of a place, as fractions: WebMercatorQuad, OGC 17-083r4, annex D (origin north-west)."""
+    """Tile column and row of a place, as fractions: WebMercatorQuad of OGC 17-083r4 (formula from memory)."""
     lat = math.radians(lat_deg)
     return (
         (lon_deg + 180) / 360 * 2**zoom,
@@ -39,7 +39,7 @@ def mbtiles(path: Path, *, tiles: dict[tuple[int, int, int], bytes], **metadata:
 
 
 def test_rows_of_mbtiles_are_counted_from_the_south(tmp_path: Path, page: Page):
-    """MBTiles 1.3: "the row ... follows the TMS scheme": of four tiles at zoom 1 the north-west one is row 1."""
+    """MBTiles 1.3 counts rows as TMS does (from memory): of four tiles at zoom 1 the north-west one is row 1."""
     photo = open_photo(mbtiles(tmp_path / "p.mbtiles", tiles={(1, 0, 1): PNG}, format="png", bounds="-90,30,-80,40"))
     assert photo.tile(1, 0, 0) == PNG
     assert photo.tile(1, 0, 1) is None

@@ -15,7 +15,7 @@ import shapely
 from gladebook.jobs.adding import Adding, add_to
 from gladebook.jobs.property import check_file, make_property
 from tests.cli.command import gladebook
-from tests.cli.fields import FIELD, write_plots
+from tests.cli.fields import FIELD, middles, to_and_fro, write_plots, write_track
 from tests.web.conftest import parts_of
 from tests.web.serving import served, start
 
@@ -98,6 +98,19 @@ def test_what_is_no_property_or_photo_is_told(tmp_path: Path):
         assert said.code == 3
         assert "Traceback" not in said.err
         assert said.err.count("\n") == 1
+
+
+def test_tracks_that_were_dropped_in_are_gone_with_the_server(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    """While it runs they lie in a folder of their own; when it ends, nothing is left of them."""
+    scratch = tmp_path / "scratch"
+    scratch.mkdir()
+    monkeypatch.setenv("TMPDIR", str(scratch))
+    track = write_track(tmp_path / "drive.csv", to_and_fro(middles()))
+    with served(tmp_path / "home.gpkg") as address:
+        where = f"{address}api/tracks?name=drive.csv"
+        assert httpx2.post(where, content=track.read_bytes(), timeout=30).status_code == 200
+        assert [file.name for file in scratch.rglob("*.csv")] == ["drive.csv"]
+    assert list(scratch.rglob("*.csv")) == []
 
 
 def test_ctrl_c_ends_it_quietly(tmp_path: Path):

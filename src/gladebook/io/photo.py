@@ -1,7 +1,7 @@
 """Photos from above that lie on this computer: MBTiles, or a GeoTIFF with the extra ``raster``; cut into map tiles.
 
-MBTiles 1.3 (the open standard of tiles in SQLite): tables `metadata` and `tiles`, rows counted from the south. Tiles
-are those of the web map, 256 pixels each, EPSG:3857.
+MBTiles 1.3 (the open standard of tiles in SQLite, from memory): tables `metadata` and `tiles`, rows counted from the
+south. Tiles are those of the web map, 256 pixels each, EPSG:3857 (WebMercatorQuad of OGC 17-083r4).
 """
 
 import sqlite3

@@ -28,6 +28,7 @@ __all__ = [
     "mark_cleaned",
     "plot_of",
     "set_growing",
+    "standing_words",
 ]
 
 _GROWING, _SPRAYED, _CLEANED = "growing", "sprayed", "tank cleaned"
@@ -132,8 +133,7 @@ def set_growing(
         with changing(base, f"Entered what grows on {found.name}.") as pen:
             there = _records(base, _GROWING, found.uid)
             stood = _growing(there[-1].content) if there else Growing()
-            known = [] if stood == Growing() else growing_words(stood)
-            if seen is not None and known != list(seen):
+            if seen is not None and standing_words(stood) != list(seen):
                 raise Clash(
                     f"{found.name}: somebody else entered what grows there in the meantime, and yours was not written. "
                     "Look at theirs first."
@@ -147,6 +147,11 @@ def set_growing(
             else:
                 add_kept(pen, "records", name=f"Stand on {found.name}", content=content)
     return [f"{found.name}: {' '.join(words)}"]
+
+
+def standing_words(growing: Growing) -> list[str]:
+    """What `growing_words` says of a stand; nothing where nothing was entered."""
+    return [] if growing == Growing() else growing_words(growing)
 
 
 def growing_words(growing: Growing) -> list[str]:

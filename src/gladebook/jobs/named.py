@@ -11,7 +11,18 @@ from gladebook.io.property.store import applications_in, kept_in, marks_in, plot
 from gladebook.plots.plot import clean_name
 from gladebook.records.kept import Kept, KeptApplication, KeptMark, KeptPlot
 
-__all__ = ["KINDS", "Kind", "Thing", "called", "name_from", "one_application", "refuse_taken", "same", "thing_called"]
+__all__ = [
+    "KINDS",
+    "Kind",
+    "Thing",
+    "called",
+    "name_from",
+    "one_application",
+    "refuse_taken",
+    "same",
+    "thing_called",
+    "undo_words",
+]
 
 Kind = Literal["plot", "obstacle", "check strip", "sprayer", "application", "mix", "product", "record"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -53,6 +64,11 @@ def name_from(text: str, *, what: str) -> str:
     if not name:
         raise CallError(f"{what}: is empty. Give a name.")
     return name
+
+
+def undo_words(path: Path) -> str:
+    """How a change is taken back."""
+    return f"To take this back: gladebook property undo {path.name}"
 
 
 def same(name: str, other: str) -> bool:

@@ -6,12 +6,11 @@ from pathlib import Path
 from gladebook.errors import Clash
 from gladebook.io.property.open import connected
 from gladebook.io.property.store import boundaries_of, plots_in
-from gladebook.jobs.growing import growing_of, growing_words
+from gladebook.jobs.growing import growing_of, standing_words
 from gladebook.jobs.property import show_thing
 from gladebook.jobs.sheet import measured_alone
 from gladebook.plots.plot import Plot
 from gladebook.products.forage import FORAGES
-from gladebook.records.growing import Growing
 from gladebook.view.sheet import Earlier, PlotPage
 
 __all__ = ["forage_names", "plot_page"]
@@ -37,7 +36,7 @@ def plot_page(path: Path, uid: str) -> PlotPage:
     return PlotPage(
         plot.name,
         growing,
-        () if growing == Growing() else tuple(growing_words(growing)),
+        tuple(standing_words(growing)),
         earlier,
         getattr(told, "applications", ()),
         getattr(told, "entered", ()),

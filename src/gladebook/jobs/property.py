@@ -25,7 +25,7 @@ from gladebook.io.property.store import (
     strips_in,
 )
 from gladebook.jobs.ground import listed
-from gladebook.jobs.named import Thing, name_from, refuse_taken, thing_called
+from gladebook.jobs.named import Thing, name_from, refuse_taken, thing_called, undo_words
 from gladebook.jobs.sheet import measured_alone, measured_in
 from gladebook.plots.plot import Plot
 from gladebook.records.kept import Kept, KeptApplication, KeptMark, KeptPlot
@@ -160,7 +160,7 @@ def rename_thing(path: Path, old: str, new: str, *, kind: str | None = None) -> 
             else:
                 pen.change(again.table, again.noun.uid, name=new)
     more = " Applications that were kept have the name of their day." if thing.kind == "plot" else ""
-    return [f"{was} is now {new}.{more}", _take_back(path)]
+    return [f"{was} is now {new}.{more}", undo_words(path)]
 
 
 def _alike(base: sqlite3.Connection, thing: Thing) -> Sequence[KeptPlot | KeptMark | KeptApplication | Kept]:
@@ -201,13 +201,13 @@ def remove_thing(path: Path, name: str, *, kind: str | None = None, day: str = "
             if isinstance(noun, KeptPlot):
                 told = applications_of(base, noun.uid)
                 remove_plot(pen, noun, day=day or today())
-                return [_plot_gone(was, told, day=day), _take_back(path)]
+                return [_plot_gone(was, told, day=day), undo_words(path)]
             if isinstance(noun, KeptApplication):
                 remove_application(base, pen, noun.uid)
                 words = f"Removed the application {was} with its tracks and missed strips; its plots are kept."
-                return [words, _take_back(path)]
+                return [words, undo_words(path)]
             pen.remove(thing.table, noun.uid)
-    return [f"Removed the {thing.kind} {was}.", _take_back(path)]
+    return [f"Removed the {thing.kind} {was}.", undo_words(path)]
 
 
 def _plot_gone(name: str, applications: Sequence[str], *, day: str) -> str:
@@ -217,10 +217,6 @@ def _plot_gone(name: str, applications: Sequence[str], *, day: str) -> str:
         many = len(applications) > 1
         which = f", and so {'are' if many else 'is'} the application{'s' if many else ''} {listed(applications)}"
     return f"Removed the plot {name} {since}; the boundaries that it had are kept{which}."
-
-
-def _take_back(path: Path) -> str:
-    return f"To take this back: gladebook property undo {path.name}"
 
 
 def check_file(path: Path, *, mend: bool = False) -> tuple[list[str], list[str]]:

@@ -7,7 +7,7 @@ from gladebook.errors import CallError, Clash
 from gladebook.io.property.change import changing
 from gladebook.io.property.open import connected
 from gladebook.io.property.store import applications_in, set_state, strips_in
-from gladebook.jobs.named import one_application, same
+from gladebook.jobs.named import one_application, same, undo_words
 from gladebook.records.kept import KeptApplication, KeptStrip, State
 
 __all__ = ["kept_applications", "mark_strips"]
@@ -76,4 +76,4 @@ def mark_strips(
                         "written."
                     )
                 set_state(pen, strips[number], state=found)
-    return [told, f"To take this back: gladebook property undo {path.name}"]
+    return [told, undo_words(path)]

@@ -1,16 +1,12 @@
 """The application: which address answers what, and what becomes of errors."""
 
 import logging
-from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
-from pathlib import Path
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import JSONResponse, Response
 
 from gladebook.errors import CallError, Clash, GladebookError, OutputError
-from gladebook.io.photo import Photo
 from gladebook.web.drive import router as drive_router
 from gladebook.web.files import ROUTES
 from gladebook.web.guard import MOST_BYTES, Guard, allowed_hosts
@@ -26,28 +22,19 @@ __all__ = ["make_app"]
 _log = logging.getLogger(__name__)
 
 
-def make_app(path: Path, *, port: int, photo: Photo | None = None, most_bytes: int = MOST_BYTES) -> FastAPI:
+def make_app(shelf: Shelf, *, port: int, most_bytes: int = MOST_BYTES) -> FastAPI:
     """The application for one property file, for a browser on this machine.
 
     Parameters
     ----------
-    path
-        The property file.
+    shelf
+        The property file, and what is held beside it.
     port
         Where it listens; requests under another address are refused.
-    photo
-        A photo from above that lies on this computer.
     most_bytes
         What a dropped file may hold.
     """
-    shelf = Shelf(path, photo)
-
-    @asynccontextmanager
-    async def life(_app: FastAPI) -> AsyncIterator[None]:
-        yield
-        shelf.close()
-
-    app = FastAPI(title="gladebook", docs_url=None, redoc_url=None, openapi_url="/openapi.json", lifespan=life)
+    app = FastAPI(title="gladebook", docs_url=None, redoc_url=None, openapi_url="/openapi.json")
     app.state.shelf = shelf
     for router in (photo_router, shapes_router, plot_router, tank_router, drive_router):
         app.include_router(router)

@@ -27,7 +27,7 @@ from gladebook.view.page import map_data
 from gladebook.view.skips import entry_words
 from gladebook.view.track import track_document
 from gladebook.view.words import coverage_words, without_ranges
-from gladebook.web.shelf import Shelf, shelf_of
+from gladebook.web.shelf import MOST_TRACKS, Shelf, shelf_of
 from gladebook.web.stream import Show, lines_of
 from gladebook.web.told import on_page
 from gladebook.web.upload import clean_file_name, upload
@@ -36,13 +36,12 @@ __all__ = ["router"]
 
 router = APIRouter(prefix="/api")
 Text = Annotated[str, Field(max_length=80)]
-_MOST_TRACKS = 50
 
 
 class Question(BaseModel):
     """Which tracks, what pulled through them, and what left the tank."""
 
-    tracks: Annotated[list[Annotated[str, Field(max_length=64)]], Field(min_length=1, max_length=_MOST_TRACKS)]
+    tracks: Annotated[list[Annotated[str, Field(max_length=64)]], Field(min_length=1, max_length=MOST_TRACKS)]
     boom: Text = ""
     behind: Text = ""
     mixed: Text = ""

@@ -6,14 +6,13 @@ answered at once; all else waits for the whole application, which is loaded besi
 
 import asyncio
 from collections.abc import Callable
-from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
 
 from starlette.applications import Starlette
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
-from starlette.routing import Route
+from starlette.routing import Match, Route
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from gladebook.errors import GladebookError
@@ -23,6 +22,7 @@ from gladebook.view.aerial import PHOTO
 from gladebook.view.sheet import sheet_document
 from gladebook.web.files import ROUTES
 from gladebook.web.guard import Guard, allowed_hosts
+from gladebook.web.shelf import Shelf
 from gladebook.web.told import told
 
 __all__ = ["First", "look_document", "photo_document"]
@@ -63,29 +63,27 @@ class First:
 
     Parameters
     ----------
-    path
-        The property file.
+    shelf
+        The property file, and what is held beside it; closed when the server ends.
     port
         Where it listens.
-    photo
-        A photo from above that lies on this computer.
     load
         Makes the whole application; it is called once, beside the server.
     """
 
-    def __init__(self, path: Path, *, port: int, photo: Photo | None, load: Callable[[], ASGIApp]) -> None:
+    def __init__(self, shelf: Shelf, *, port: int, load: Callable[[], ASGIApp]) -> None:
         def look(_request: Request) -> Response:
             try:
-                return JSONResponse(look_document(path))
+                return JSONResponse(look_document(shelf.path))
             except GladebookError as error:
                 return JSONResponse({"error": told(error)}, status_code=422)
 
         def where(_request: Request) -> Response:
-            return JSONResponse(photo_document(photo))
+            return JSONResponse(photo_document(shelf.photo))
 
-        routes = [*ROUTES, Route("/api/property", look), Route("/api/photo", where)]
-        self._first: ASGIApp = Guard(Starlette(routes=routes), hosts=allowed_hosts(port))
-        self._load = load
+        self._routes = [*ROUTES, Route("/api/property", look), Route("/api/photo", where)]
+        self._first: ASGIApp = Guard(Starlette(routes=self._routes), hosts=allowed_hosts(port))
+        self._shelf, self._load = shelf, load
         self._whole: asyncio.Task[ASGIApp] | None = None
         self._fuse: asyncio.TimerHandle | None = None
 
@@ -94,18 +92,14 @@ class First:
         if scope["type"] == "lifespan":
             await self._live(receive, send)
             return
-        path = scope.get("path", "")
-        early = scope["type"] == "http" and (not path.startswith("/api/") or path in ("/api/property", "/api/photo"))
-        if early and path != "/openapi.json" and not self._loaded():
+        loaded = self._whole is not None and self._whole.done()
+        if not loaded and any(route.matches(scope)[0] is Match.FULL for route in self._routes):
             await self._first(scope, receive, send)
-            if path == "/api/property":
+            if scope["path"] == "/api/property":
                 asyncio.get_running_loop().call_later(_SOON_S, self._begin)
             return
         whole = await self._begin()
         await whole(scope, receive, send)
-
-    def _loaded(self) -> bool:
-        return self._whole is not None and self._whole.done()
 
     def _begin(self) -> "asyncio.Task[ASGIApp]":
         if self._whole is None:
@@ -119,7 +113,5 @@ class First:
         await send({"type": "lifespan.startup.complete"})
         await receive()
         self._fuse.cancel()
-        with suppress(Exception):
-            if self._loaded() and self._whole is not None:
-                self._whole.result().state.shelf.close()  # type: ignore[attr-defined]
+        self._shelf.close()
         await send({"type": "lifespan.shutdown.complete"})

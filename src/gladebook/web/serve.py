@@ -50,14 +50,17 @@ def serve(path: Path, *, port: int | None, photo: "Photo | None" = None, ready: 
     import uvicorn
 
     from gladebook.web.first import First
+    from gladebook.web.shelf import Shelf
+
+    shelf = Shelf(path, photo)
 
     def whole() -> "ASGIApp":
         from gladebook.web.app import make_app
 
-        return make_app(path, port=found, photo=photo)
+        return make_app(shelf, port=found)
 
     config = uvicorn.Config(
-        First(path, port=found, photo=photo, load=whole),
+        First(shelf, port=found, load=whole),
         loop="asyncio",
         http="h11",
         ws="none",

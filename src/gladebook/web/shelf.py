@@ -9,14 +9,14 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from fastapi import Request
+from starlette.requests import Request
 
 from gladebook.errors import CallError
 from gladebook.io.photo import Photo
 
-__all__ = ["Shelf", "shelf_of"]
+__all__ = ["MOST_TRACKS", "Shelf", "shelf_of"]
 
-_MOST_TRACKS: Final = 50
+MOST_TRACKS: Final = 50
 _MOST_ANSWERS: Final = 8
 Keeper = Callable[[str], str]
 
@@ -52,7 +52,7 @@ class Shelf:
         """Hold a track; beyond the fiftieth the oldest goes."""
         with self._lock:
             self._tracks[token] = file
-            while len(self._tracks) > _MOST_TRACKS:
+            while len(self._tracks) > MOST_TRACKS:
                 _, oldest = self._tracks.popitem(last=False)
                 oldest.unlink(missing_ok=True)
 

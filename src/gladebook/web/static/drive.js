@@ -213,7 +213,7 @@ function result(answer, told) {
     legend(told.map),
     ...list("Assumed", told.assumptions, { folded: true }),
     ...list("Notices", told.notices, { folded: true }),
-    ...list("Cautions", told.cautions, { folded: true }),
+    ...list("Cautions", told.cautions),
     row(printed()),
     saved,
   );

@@ -14,7 +14,8 @@ const WGS84_M = 6378137;
 const WGS84_E2 = 0.00669437999014;
 const CLASSES = { plot: "plot-line", obstacle: "obstacle-line", "check strip": "strip-kept-line" };
 
-// Metres east and north in a degree at a latitude, on the WGS 84 ellipsoid (its radii across and along the meridian).
+// Metres east and north in a degree at a latitude, on the WGS 84 ellipsoid: its radii across and along the meridian
+// (formulas from memory; a test holds the acres that come of them to 0.1 % of the geodesic ones).
 export function metresPerDegree(lat) {
   const sin = Math.sin((lat * Math.PI) / 180);
   const w = Math.sqrt(1 - WGS84_E2 * sin * sin);
